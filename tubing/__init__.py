@@ -1,0 +1,1 @@
+"""Plans the guide tubes of a rack-drive wiper: from measured positions to a costed cut list."""

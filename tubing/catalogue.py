@@ -1,0 +1,110 @@
+"""The tables in ``data/`` as records, each row checked.
+
+A job may use a part that no table knows; then the same record is made from the job's own figures, and its
+``source`` says so.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from tubing.units import Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class Tube:
+    """One size of guide tube."""
+
+    name: str
+    diameter: Quantity  # outside
+    wall: Quantity
+    material: str
+    least_radius: Quantity  # to the centre line
+    single_flare: Quantity | None  # the shop's own flare diameter; None: from the flare table
+    double_flare: Quantity | None
+    stock: str | None  # name of the stock it is cut from; None: the shop's stock of the same diameter
+    source: str
+    sure: str  # S read in the source, M from memory, I invented, J the job's own figures
+
+    @property
+    def bore(self) -> Quantity:
+        """Inside diameter."""
+        return self.diameter - 2 * self.wall
+
+
+@dataclass(frozen=True, slots=True)
+class FlareRow:
+    """One kind of flare on one tube diameter, as the table gives it."""
+
+    tube_diameter: Quantity
+    kind: str  # "single" or "double"
+    half_angle: Quantity
+    least_diameter: Quantity
+    most_diameter: Quantity
+    greatest_wall: Quantity
+    source: str
+    sure: str
+
+
+@dataclass(frozen=True, slots=True)
+class Former:
+    """What the tube is bent round."""
+
+    name: str
+    radius: Quantity  # to the tube's centre line
+    grip: Quantity  # straight tube it must hold at each side of a bend
+    source: str
+    sure: str
+
+
+@dataclass(frozen=True, slots=True)
+class Motor:
+    """A motor that pushes and pulls the rack."""
+
+    name: str
+    fixed_end: Quantity  # the nose's seat back to the rack's fixed end, at mid-stroke
+    nut_length: Quantity
+    pull: Quantity  # rating
+    source: str
+    sure: str
+
+
+@dataclass(frozen=True, slots=True)
+class Wheelbox:
+    """A wheelbox model."""
+
+    name: str
+    rack_depth: Quantity  # seating face to the rack's centre
+    pitch_radius: Quantity
+    groove_offset: Quantity  # spindle axis to groove centre, along the rack
+    mouth_offset: Quantity  # spindle axis to the end face
+    groove_width: Quantity
+    bush: Quantity  # diameter
+    stem: Quantity  # length of the threaded stem beyond the seating face
+    spacer: Quantity | None  # inner spacer that comes with it; None: the shop's default
+    body: tuple[Quantity, Quantity, Quantity] | None  # along the rack, across it, along the spindle; None: not given
+    source: str
+    sure: str
+
+
+@dataclass(frozen=True, slots=True)
+class Arm:
+    """An arm with its blade, as offered."""
+
+    name: str
+    length: Quantity  # spindle to blade's clip
+    blade: Quantity  # length of the blade
+    source: str
+    sure: str
+
+
+@dataclass(frozen=True, slots=True)
+class Catalogue:
+    """All tables, by name."""
+
+    tubes: dict[str, Tube]
+    flares: tuple[FlareRow, ...]
+    formers: dict[str, Former]
+    motors: dict[str, Motor]
+    wheelboxes: dict[str, Wheelbox]
+    arms: dict[str, Arm]

@@ -1,0 +1,1 @@
+"""Pieces on bars at least cost, with proof: the only door to pulp and highspy."""
