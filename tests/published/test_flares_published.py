@@ -1,0 +1,117 @@
+"""Flares against published figures.
+
+Sources: SAE J533 (2024), flare diameters and walls for 45 degree flares, as quoted in a text on it; general
+air-conditioning installation practice for flared copper tube; the single flare's consumption is derived,
+with a published rule of thumb beside it.
+"""
+
+from __future__ import annotations
+
+import math
+from fractions import Fraction
+
+import pytest
+
+from tubing.catalogue import FlareRow, Tube
+from tubing.errors import FlareError
+from tubing.flares import consumed_mm, end_flare, height_mm
+from tubing.units import quantity
+
+ALPHA = math.pi / 4
+J533 = [  # tube, single, double (least, most), greatest wall single, double; mm
+    ("4.76", "6.1", "6.3", "6.7", "7.1", "0.89", "0.71"),
+    ("6.35", "8.0", "8.3", "8.7", "9.1", "1.24", "0.83"),
+    ("7.94", "9.9", "10.3", "10.4", "10.8", "1.24", "0.89"),
+    ("3.18", "4.4", "4.6", "5.0", "5.4", "0.89", "0.63"),
+]
+
+
+class NothingMeasured:
+    """A bench that has measured no tool of its own."""
+
+    single_consumes = None
+    double_consumes = None
+
+
+def length(text: str):
+    return quantity(Fraction(text), "mm")
+
+
+def rows() -> list[FlareRow]:
+    made = []
+    for tube, s1, s2, d1, d2, wall_s, wall_d in J533:
+        for kind, least, most, wall in (("single", s1, s2, wall_s), ("double", d1, d2, wall_d)):
+            made.append(
+                FlareRow(
+                    length(tube),
+                    kind,
+                    quantity(45, "deg"),
+                    length(least),
+                    length(most),
+                    length(wall),
+                    "SAE J533",
+                    "S",
+                )
+            )
+    return made
+
+
+def tube(diameter: str, wall: str) -> Tube:
+    return Tube(
+        "t", length(diameter), length(wall), "steel", length("30"), None, None, None, "published", "S"
+    )
+
+
+@pytest.mark.parametrize("figures", J533, ids=lambda f: f[0])
+@pytest.mark.parametrize("flare", ["single", "double"])
+def test_flare_diameters_lie_in_the_published_range(figures, flare):
+    """SAE J533 (2024), 45 degree flares: the diameter planned lies between the printed least and most."""
+    least, most = (figures[1], figures[2]) if flare == "single" else (figures[3], figures[4])
+    planned = end_flare(tube(figures[0], "0.5"), rows(), NothingMeasured(), "groove", flare)
+    assert float(least) < planned.diameter_mm < float(most)
+    assert planned.diameter_mm - float(least) == pytest.approx(float(most) - planned.diameter_mm)
+
+
+@pytest.mark.parametrize("figures", J533, ids=lambda f: f[0])
+def test_greatest_walls_are_the_published_ones(figures):
+    """SAE J533 (2024), greatest wall: planned at the printed wall, refused 0.01 mm above it."""
+    for flare, wall in (("single", figures[5]), ("double", figures[6])):
+        end_flare(tube(figures[0], wall), rows(), NothingMeasured(), "groove", flare)
+        thicker = str(Fraction(wall) + Fraction(1, 100))
+        with pytest.raises(FlareError):
+            end_flare(tube(figures[0], thicker), rows(), NothingMeasured(), "groove", flare)
+
+
+def test_single_flare_on_5_16_tube_consumes_what_the_derivation_says():
+    """Derived: growth x tan(half-angle / 2), 0.447 mm for 7.94 mm tube flared to 10.1 mm at 45 degrees."""
+    planned = end_flare(tube("7.94", "0.71"), rows(), NothingMeasured(), "groove")
+    assert planned.diameter_mm == pytest.approx(10.1)
+    assert planned.consumed_mm == pytest.approx(0.447, abs=0.0005)
+
+
+@pytest.mark.parametrize("half_angle_deg", [10, 30, 37, 45, 60, 80])
+def test_slant_less_height_is_growth_times_the_half_angles_tangent(half_angle_deg):
+    """Derived: (1 - cos a) / sin a = tan(a / 2) for every half-angle, not only 45 degrees."""
+    alpha = math.radians(half_angle_deg)
+    assert consumed_mm("single", 1.3, alpha) == pytest.approx(1.3 * math.tan(alpha / 2), rel=1e-12)
+
+
+def test_copper_tube_flared_for_air_conditioning():
+    """Installation practice: 9.52 mm tube flared to 13.2 mm stands 0.5 to 1.0 mm above the die."""
+    consumed = consumed_mm("single", (13.2 - 9.52) / 2, ALPHA)
+    assert consumed == pytest.approx(0.76, abs=0.005)
+    assert 0.5 <= consumed <= 1.0
+
+
+def test_the_rule_of_a_third_of_the_height_is_rough():
+    """Published rule of thumb: about a third of the flare's height stands above the die; 0.41 is computed."""
+    share = consumed_mm("single", 1.08, ALPHA) / height_mm(1.08, ALPHA)
+    assert share == pytest.approx(math.sqrt(2) - 1)
+    assert abs(share - 1 / 3) < 0.1
+
+
+def test_mass_of_the_tube_that_bore_and_wall_give():
+    """Derived: 7.94 x 0.71 mm steel is 0.1266 kg/m at 7.85 g/cm3, from outside and bore."""
+    steel = tube("7.94", "0.71")
+    outside, bore = float(steel.diameter.to("mm").magnitude), float(steel.bore.to("mm").magnitude)
+    assert math.pi / 4 * (outside**2 - bore**2) * 7.85e-3 == pytest.approx(0.1266, abs=0.00005)
