@@ -1,4 +1,4 @@
-"""The tables in ``data/`` as records, each row checked.
+"""What the tables in ``data/`` hold, as frozen records; scalars are pint quantities.
 
 A job may use a part that no table knows; then the same record is made from the job's own figures, and its
 ``source`` says so.
@@ -24,7 +24,7 @@ class Tube:
     double_flare: Quantity | None
     stock: str | None  # name of the stock it is cut from; None: the shop's stock of the same diameter
     source: str
-    sure: str  # S read in the source, M from memory, I invented, J the job's own figures
+    sure: str  # a key of SURE; J: the job's own figures
 
     @property
     def bore(self) -> Quantity:
@@ -41,7 +41,7 @@ class FlareRow:
     half_angle: Quantity
     least_diameter: Quantity
     most_diameter: Quantity
-    greatest_wall: Quantity
+    greatest_wall: Quantity | None  # None: the table gives none
     source: str
     sure: str
 
@@ -82,7 +82,9 @@ class Wheelbox:
     bush: Quantity  # diameter
     stem: Quantity  # length of the threaded stem beyond the seating face
     spacer: Quantity | None  # inner spacer that comes with it; None: the shop's default
-    body: tuple[Quantity, Quantity, Quantity] | None  # along the rack, across it, along the spindle; None: not given
+    body: (
+        tuple[Quantity, Quantity, Quantity] | None
+    )  # along the rack, across it, along the spindle; None: not given
     source: str
     sure: str
 

@@ -1,0 +1,231 @@
+"""Files as text, CSV as rows, texts as figures in range; every complaint names file, line and column."""
+
+from __future__ import annotations
+
+import csv
+import difflib
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from enum import Enum
+from pathlib import Path
+
+from tubing.errors import CatalogueError, InputError
+from tubing.units import Kind, Quantity, read
+
+LARGEST_FILE = 50_000_000  # bytes; more is not a job, a list or a table
+MOST = {  # beyond this a figure is a slip of the pen, whatever it measures
+    Kind.LENGTH: "100 m",
+    Kind.ANGLE: "360 deg",
+    Kind.FORCE: "100 kN",
+    Kind.LINE_LOAD: "1000 N/m",
+    Kind.TIME: "1000 h",
+    Kind.RATE: "1000 cycle/min",
+}
+PLAIN_NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]+)?|\.[0-9]+)")
+
+
+class Sign(Enum):
+    """Which numbers a figure may take."""
+
+    ANY = "any"
+    NOT_NEGATIVE = "0 or more"
+    POSITIVE = "above 0"
+
+
+def measure(text: object, kind: Kind, sign: Sign, thing: str = "") -> Quantity:
+    """Read a text with its unit and refuse what no vehicle or workshop has.
+
+    >>> measure("1.2 mm", Kind.LENGTH, Sign.POSITIVE).to("mm").magnitude
+    Fraction(6, 5)
+
+    Raises UnitError as ``units.read`` does, and InputError for a number out of range.
+    """
+    value = read(text, kind, thing)
+    if sign is not Sign.ANY and value.magnitude < 0:
+        raise InputError(
+            thing, f"{text!r} is negative", f"it must be {sign.value}", "leave out the minus sign"
+        )
+    if sign is Sign.POSITIVE and value.magnitude == 0:
+        raise InputError(thing, f"{text!r} is nothing", "it must be above 0", "measure it again")
+    if abs(value) > read(MOST[kind], kind):
+        raise InputError(
+            thing,
+            f"{text!r} is absurdly large",
+            f"it must be at most {MOST[kind]}",
+            "check the number and its unit",
+        )
+    return value
+
+
+def near(word: str, known: Iterable[str]) -> str:
+    """What to do about a name that is not known: the nearest ones, or all there are.
+
+    >>> near("stel-8", ["steel-8", "copper-8"])
+    "did you mean 'steel-8'?"
+    >>> near("x", ["steel-8", "copper-8"])
+    'choose one of steel-8, copper-8'
+    """
+    names = list(known)
+    if not names:
+        return "there is none to choose from; add one"
+    if alike := difflib.get_close_matches(word[:100], names, n=3, cutoff=0.6):
+        return "did you mean " + " or ".join(repr(name) for name in alike) + "?"
+    return "choose one of " + ", ".join(names[:20]) + (", ..." if len(names) > 20 else "")
+
+
+def read_text(path: Path) -> str:
+    """The text of a file in UTF-8, with or without a byte order mark. Raises InputError, whatever is wrong."""
+    try:
+        with path.open("rb") as file:
+            raw = file.read(LARGEST_FILE + 1)
+    except FileNotFoundError:
+        raise InputError(
+            str(path),
+            "there is no such file",
+            "it must be a file that can be read",
+            "check its name and folder",
+        ) from None
+    except IsADirectoryError:
+        raise InputError(str(path), "it is a folder", "it must be a file", "name the file in it") from None
+    except (OSError, ValueError) as cause:
+        why = getattr(cause, "strerror", None) or str(cause)
+        raise InputError(
+            str(path),
+            f"it cannot be read ({why})",
+            "it must be a file that can be read",
+            "check its name and rights",
+        ) from cause
+    if len(raw) > LARGEST_FILE:
+        raise InputError(
+            str(path),
+            f"it is over {LARGEST_FILE // 1_000_000} MB",
+            "it must be a text file of a sane size",
+            "check its name",
+        )
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as cause:
+        line = raw[: cause.start].count(b"\n") + 1
+        raise InputError(
+            f"{path.name}, line {line}",
+            "it is not text in UTF-8",
+            "it must be UTF-8",
+            "save it as UTF-8 in your editor",
+        ) from cause
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a CSV table, with its place for messages."""
+
+    file: str
+    line: int
+    cells: dict[str, str]  # by column; stripped
+    error: type[InputError]
+
+    def wrong(self, column: str, found: str, needed: str, remedy: str) -> InputError:
+        """The error of one cell."""
+        return self.error(f"{self.file}, line {self.line}, {column}", found, needed, remedy)
+
+    def text(self, column: str) -> str:
+        """A cell that must not be empty."""
+        if not self.cells[column]:
+            raise self.wrong(column, "it is empty", "it must be given", "fill the cell in")
+        return self.cells[column]
+
+    def figure(self, column: str, kind: Kind, unit: str, sign: Sign = Sign.POSITIVE) -> Quantity:
+        """A plain number in a column whose name bears ``unit``."""
+        text = self.text(column)
+        if not PLAIN_NUMBER.fullmatch(text):
+            hint = (
+                f"write '{text.replace(',', '.')}'"
+                if "," in text
+                else f"write the number alone, it counts {unit}"
+            )
+            raise self.wrong(
+                column, f"{text!r} is not a plain number", f"it must be a number of {unit}", hint
+            )
+        try:
+            return measure(f"{text} {unit}", kind, sign)
+        except InputError as cause:
+            raise self.wrong(column, cause.found, cause.needed, cause.remedy) from cause
+
+    def length(self, column: str, sign: Sign = Sign.POSITIVE) -> Quantity:
+        """A length in a column that ends in ``_mm``."""
+        return self.figure(column, Kind.LENGTH, "mm", sign)
+
+    def length_or_none(self, column: str, sign: Sign = Sign.POSITIVE) -> Quantity | None:
+        """The same, or None where the cell is empty."""
+        return self.length(column, sign) if self.cells.get(column) else None
+
+
+def read_rows(
+    path: Path,
+    required: tuple[str, ...],
+    optional: tuple[str, ...] = (),
+    error: type[InputError] = CatalogueError,
+) -> Iterator[Row]:
+    """The rows of a CSV table; lines that start with # are comments. Raises ``error`` with file and line."""
+    header: list[str] | None = None
+    for line, text in enumerate(read_text(path).splitlines(), start=1):
+        if not text.strip() or text.lstrip().startswith("#"):
+            continue
+        place = f"{path.name}, line {line}"
+        try:
+            cells = [cell.strip() for cell in next(csv.reader([text], strict=True))]
+        except csv.Error as cause:
+            raise error(
+                place, f"it is not CSV ({cause})", "each quote must be closed", "mend the quotes"
+            ) from cause
+        if header is None:
+            header = _checked_header(cells, required, optional, place, error)
+        elif len(cells) != len(header):
+            raise error(
+                place, f"it has {len(cells)} cells", f"it must have {len(header)}, one per column",
+                "part cells with commas, write decimals with a point and quote a text that holds a comma",
+            )  # fmt: skip
+        else:
+            yield Row(path.name, line, dict(zip(header, cells, strict=True)), error)
+    if header is None:
+        raise error(
+            path.name,
+            "it is empty",
+            f"it must have the columns {', '.join(required)}",
+            "write them as its first line",
+        )
+
+
+def _checked_header(
+    cells: list[str],
+    required: tuple[str, ...],
+    optional: tuple[str, ...],
+    place: str,
+    error: type[InputError],
+) -> list[str]:
+    known = required + optional
+    if len(cells) == 1 and re.search("[;\t|]", cells[0]):
+        raise error(
+            place,
+            "its columns are not parted by commas",
+            "it must be comma-separated",
+            "save it as CSV with commas",
+        )
+    for cell in cells:
+        if cell not in known:
+            raise error(
+                place,
+                f"there is no column {cell!r}",
+                f"the columns are {', '.join(known)}",
+                near(cell, known),
+            )
+        if cells.count(cell) > 1:
+            raise error(
+                place, f"the column {cell!r} stands twice", "each column must stand once", "take one out"
+            )
+    for column in required:
+        if column not in cells:
+            raise error(
+                place, f"the column {column!r} is missing", f"it must have {', '.join(required)}", "add it"
+            )
+    return cells
