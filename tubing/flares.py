@@ -167,10 +167,12 @@ def _row_of(tube: Tube, rows: Sequence[FlareRow], kind: str) -> FlareRow | None:
 
 
 def _check_wall(tube: Tube, rows: Sequence[FlareRow], row: FlareRow) -> None:
-    if exact_mm(tube.wall) <= exact_mm(row.greatest_wall):
+    if row.greatest_wall is None or exact_mm(tube.wall) <= exact_mm(row.greatest_wall):
         return
     single = _row_of(tube, rows, "single") if row.kind == "double" else None
-    single_fits = single is not None and exact_mm(tube.wall) <= exact_mm(single.greatest_wall)
+    single_fits = single is not None and (
+        single.greatest_wall is None or exact_mm(tube.wall) <= exact_mm(single.greatest_wall)
+    )
     raise FlareError(
         f"tube {tube.name!r}",
         f"the wall is {_mm(tube.wall)}",

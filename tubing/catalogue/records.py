@@ -29,7 +29,8 @@ class Tube:
     @property
     def bore(self) -> Quantity:
         """Inside diameter."""
-        return self.diameter - 2 * self.wall
+        bore: Quantity = self.diameter - 2 * self.wall
+        return bore
 
 
 @dataclass(frozen=True, slots=True)

@@ -75,7 +75,7 @@ def near(word: str, known: Iterable[str]) -> str:
 
 
 def read_text(path: Path) -> str:
-    """The text of a file in UTF-8, with or without a byte order mark. Raises InputError, whatever is wrong."""
+    """The text of a UTF-8 file, with or without a byte order mark. Raises InputError, whatever is wrong."""
     try:
         with path.open("rb") as file:
             raw = file.read(LARGEST_FILE + 1)

@@ -156,9 +156,9 @@ def _check_flare(row: Row, flare: FlareRow) -> None:
 
 
 def read_catalogue(folder: Path, otherwise: Path | None = None) -> Catalogue:
-    """All tables of a folder. A table that is not there comes from the folder ``otherwise``, if that is given.
+    """All tables of a folder; one that is not there comes from the folder ``otherwise``, if that is given.
 
-    Raises CatalogueError with file, line and column for a wrong row, InputError for a file that cannot be read.
+    Raises CatalogueError with file, line and column for a wrong row, InputError for an unreadable file.
     """
 
     def place(name: str) -> Path:
