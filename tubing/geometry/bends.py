@@ -1,0 +1,30 @@
+"""One bend round a former: what it takes from the legs, what it lays down, what it gains."""
+
+from __future__ import annotations
+
+import math
+
+
+def tangent_mm(radius_mm: float, angle_rad: float) -> float:
+    """Distance from a bend's tangent point to its corner, [mm]: R tan(theta / 2), 0 <= theta < pi.
+
+    Exact, from the right triangle of centre, tangent point and corner.
+
+    >>> round(tangent_mm(radius_mm=230.0, angle_rad=math.pi / 2), 9)
+    230.0
+    """
+    return radius_mm * math.tan(angle_rad / 2)
+
+
+def arc_mm(radius_mm: float, angle_rad: float) -> float:
+    """Tube laid round a bend, along its centre line, [mm]: R theta.
+
+    >>> round(arc_mm(radius_mm=60.0, angle_rad=math.pi / 2), 1)
+    94.2
+    """
+    return radius_mm * angle_rad
+
+
+def gain_mm(radius_mm: float, angle_rad: float) -> float:
+    """How much shorter the way round a bend is than the way over its corner, [mm]: 2 T - arc."""
+    return 2 * tangent_mm(radius_mm, angle_rad) - arc_mm(radius_mm, angle_rad)
