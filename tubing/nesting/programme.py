@@ -1,0 +1,85 @@
+"""Integer programmes: stated through PuLP, solved by HiGHS in process. Imported only where one is needed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from threading import Thread
+from typing import Any
+
+import highspy
+import pulp
+
+from tubing.nesting.records import Proof
+
+POLL_S = 0.05
+
+# Keyed on ``sol_status``, never on ``status``: that reads "Optimal" when only the time limit stopped the solve.
+PROOF_OF = {
+    pulp.LpSolutionOptimal: Proof.OPTIMAL,
+    pulp.LpSolutionIntegerFeasible: Proof.FEASIBLE,
+    pulp.LpSolutionInfeasible: Proof.IMPOSSIBLE,
+}
+
+
+class QuietHighs(highspy.Highs):  # type: ignore[misc]
+    """HiGHS that says nothing, not even its name, and can be stopped from another thread."""
+
+    def enableCallbacks(self) -> None:  # noqa: N802 - highspy's name
+        """Silence it before the first thing that would print."""
+        self.setOptionValue("output_flag", False)
+        super().enableCallbacks()
+
+
+class StoppableHighs(pulp.HiGHS):  # type: ignore[misc]
+    """PuLP's door to HiGHS, solving beside the main thread so that an interrupt is heard."""
+
+    def __init__(self, time_limit_s: float, gap: float, waiting: Callable[[], None]) -> None:
+        super().__init__(msg=False, timeLimit=max(time_limit_s, 0.01), gapAbs=gap, gapRel=0.0, threads=1)
+        self.waiting = waiting
+
+    def createAndConfigureSolver(self, lp: Any) -> None:  # noqa: N802 - PuLP's name
+        """A silent solver with our options."""
+        lp.solverModel = QuietHighs()
+        lp.solverModel.HandleUserInterrupt = True
+        options = {"mip_abs_gap": self.gapAbs, "mip_rel_gap": 0.0, "threads": 1, "time_limit": self.timeLimit}
+        for name, value in options.items():
+            lp.solverModel.setOptionValue(name, value)
+
+    def callSolver(self, lp: Any) -> None:  # noqa: N802 - PuLP's name
+        """Solve; the main thread looks up now and then, and stops the solver when it is interrupted."""
+        worker = Thread(target=lp.solverModel.run, daemon=True)
+        worker.start()
+        try:
+            while worker.is_alive():
+                worker.join(POLL_S)
+                self.waiting()
+        except BaseException:
+            lp.solverModel.cancelSolve()
+            worker.join()
+            raise
+
+
+class Programme:
+    """Least ``sum cost x`` over whole numbers ``0 <= x <= most``, with rows of whole coefficients."""
+
+    def __init__(self, costs: Sequence[int], most: Sequence[int]) -> None:
+        self.model = pulp.LpProblem("nest", pulp.LpMinimize)
+        self.variables = [pulp.LpVariable(f"x{i}", 0, top, pulp.LpInteger) for i, top in enumerate(most)]
+        self.model += pulp.LpAffineExpression(zip(self.variables, costs, strict=True))
+
+    def row(self, terms: Iterable[tuple[int, int]], sense: str, right: int) -> None:
+        """Add a row; ``terms`` are variable and coefficient, ``sense`` one of ``=``, ``<``, ``>``."""
+        left = pulp.LpAffineExpression([(self.variables[i], c) for i, c in terms])
+        senses = {"=": pulp.LpConstraintEQ, "<": pulp.LpConstraintLE, ">": pulp.LpConstraintGE}
+        self.model += pulp.LpConstraint(left, sense=senses[sense], rhs=right)
+
+    def solve(
+        self, time_limit_s: float, gap: float = 0.99, waiting: Callable[[], None] = lambda: None
+    ) -> tuple[Proof, list[int] | None]:
+        """Verdict and values. ``gap``: costs are whole, so nothing within less than one can be better."""
+        self.model.solve(StoppableHighs(time_limit_s, gap, waiting))
+        verdict = PROOF_OF.get(self.model.sol_status, Proof.FEASIBLE)
+        values = [v.varValue for v in self.variables]
+        if verdict is Proof.IMPOSSIBLE or any(value is None for value in values):
+            return verdict, None
+        return verdict, [round(value) for value in values]

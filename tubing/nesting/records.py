@@ -1,0 +1,109 @@
+"""What nesting is given and what it answers, as frozen records. Lengths are exact fractions of a mm."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+
+
+class Proof(StrEnum):
+    """What is known of a plan's cost."""
+
+    OPTIMAL = "proved optimal"
+    FEASIBLE = "best found in the time allowed"
+    IMPOSSIBLE = "impossible"
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """An end of a piece, or an end of a bar that comes flared."""
+
+    flare: str
+    nut: bool
+    consumed_mm: Fraction = Fraction(0)  # tube that forming it takes; not read at an end of a bar
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """A piece to cut, ``quantity`` times."""
+
+    id: str
+    size: str
+    length_mm: Fraction  # the blank, before a ready end shortens it
+    quantity: int = 1
+    ends: tuple[End, ...] = ()  # up to two ends that a ready end of a bar may save
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """A length of tube as bought, or an offcut on the shelf."""
+
+    name: str
+    size: str
+    length_mm: Fraction
+    price_cents: int  # an offcut on the shelf: what it would be worth left whole
+    limit: int | None = None  # how many there are; None: without limit (on the shelf: one)
+    on_shelf: bool = False
+    ready_ends: tuple[End, ...] = ()  # at most two
+
+
+@dataclass(frozen=True, slots=True)
+class OffcutRule:
+    """Which offcuts are kept, and what they are worth: whole cents, rounded down."""
+
+    keep_from_mm: Fraction
+    value_cents_per_metre: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class SavedEnd:
+    """A piece that uses a ready end of its bar."""
+
+    ready_end: int  # index into the stock's ready_ends
+    piece: int  # index into the bar's items
+    piece_end: int  # index into that item's ends
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """``count`` equal bars and what is cut from each."""
+
+    stock: Stock
+    count: int
+    items: tuple[str, ...]  # ids along the bar: longest first, but a piece on a ready end sits at that end
+    lengths_mm: tuple[Fraction, ...]  # as cut, so less what a ready end saves
+    marks_mm: tuple[Fraction, ...]  # the cuts from one end: after the trim, then at the end of each piece
+    left_mm: Fraction
+    kept: bool  # left_mm is worth keeping
+    saved_ends: tuple[SavedEnd, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """What is known while a solve lasts."""
+
+    cost_so_far_cents: int
+    cannot_be_below_cents: int
+
+    @property
+    def could_still_save_cents(self) -> int:
+        """The gap, in cents."""
+        return self.cost_so_far_cents - self.cannot_be_below_cents
+
+
+@dataclass(frozen=True, slots=True)
+class Nest:
+    """The plan for the bars: stock bought less the value of offcuts kept, and how good it is known to be."""
+
+    bars: tuple[Bar, ...]
+    cost_cents: int
+    bound_cents: int
+    proof: Proof
+    note: str = ""
+    interrupted: bool = False
+
+    @property
+    def bar_count(self) -> int:
+        """How many bars are cut."""
+        return sum(bar.count for bar in self.bars)
