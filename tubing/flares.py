@@ -25,9 +25,16 @@ Flare = Literal["single", "double", "plain"]
 
 USUAL: dict[Where, Flare] = {"nose": "double", "groove": "single", "end stop": "plain"}
 USUAL_HALF_ANGLE = quantity(45, "deg")
-ROW_REACH = quantity(
-    Fraction(1, 10), "mm"
-)  # a tube takes a row of the table no further than this from its diameter
+ROW_REACH = quantity(Fraction(1, 10), "mm")  # a tube takes a row of the table no further than this from its diameter
+
+
+def where_is(port: str) -> Where:
+    """What kind of port a port's name means.
+
+    >>> where_is("nose"), where_is("near"), where_is("end")
+    ('nose', 'groove', 'end stop')
+    """
+    return {"nose": "nose", "end": "end stop"}.get(port, "groove")  # type: ignore[return-value]
 
 
 class Consumes(Protocol):
@@ -136,9 +143,7 @@ def _figures(tube: Tube, rows: Sequence[FlareRow], kind: Flare) -> tuple[Quantit
     return (row.least_diameter + row.most_diameter) / 2, row.half_angle, _named(tube, row)
 
 
-def _own_figures(
-    tube: Tube, kind: Flare, own: Quantity, row: FlareRow | None
-) -> tuple[Quantity, Quantity, str]:
+def _own_figures(tube: Tube, kind: Flare, own: Quantity, row: FlareRow | None) -> tuple[Quantity, Quantity, str]:
     """The tube's own flare diameter; the half-angle is the row's where there is one."""
     if exact_mm(own) <= exact_mm(tube.diameter):
         raise FlareError(
@@ -167,21 +172,25 @@ def _row_of(tube: Tube, rows: Sequence[FlareRow], kind: str) -> FlareRow | None:
 
 
 def _check_wall(tube: Tube, rows: Sequence[FlareRow], row: FlareRow) -> None:
-    if row.greatest_wall is None or exact_mm(tube.wall) <= exact_mm(row.greatest_wall):
+    """Raise FlareError unless the row allows the tube's wall."""
+    if _wall_fits(tube, row):
         return
+    assert row.greatest_wall is not None, "a row without a limit fits every wall"
     single = _row_of(tube, rows, "single") if row.kind == "double" else None
-    single_fits = single is not None and (
-        single.greatest_wall is None or exact_mm(tube.wall) <= exact_mm(single.greatest_wall)
-    )
     raise FlareError(
         f"tube {tube.name!r}",
         f"the wall is {_mm(tube.wall)}",
         f"a {row.kind} flare on {_mm(row.tube_diameter)} tube takes a wall of at most "
         f"{_mm(row.greatest_wall)} ({row.source})",
         "make this end a single flare, or take a tube with a thinner wall"
-        if single_fits
+        if single is not None and _wall_fits(tube, single)
         else "make this end plain, or take a tube with a thinner wall",
     )
+
+
+def _wall_fits(tube: Tube, row: FlareRow) -> bool:
+    """Whether the row allows the wall; a row without a limit does."""
+    return row.greatest_wall is None or exact_mm(tube.wall) <= exact_mm(row.greatest_wall)
 
 
 def _off_mm(tube: Tube, row: FlareRow) -> Fraction:
@@ -192,9 +201,9 @@ def _named(tube: Tube, row: FlareRow) -> str:
     """The row in words, and how far the tube is from it."""
     off_mm = _off_mm(tube, row)
     taken = f"row {_mm(row.tube_diameter)} {row.kind} ({row.source})"
-    return (
-        taken if off_mm == 0 else f"{taken}, {float(abs(off_mm)):.3g} mm from the tube's {_mm(tube.diameter)}"
-    )
+    if row.greatest_wall is None:
+        taken += ", which gives no greatest wall"
+    return taken if off_mm == 0 else f"{taken}, {float(abs(off_mm)):.3g} mm from the tube's {_mm(tube.diameter)}"
 
 
 def _mm(length: Quantity) -> str:

@@ -189,25 +189,14 @@ def _largest_with_one_bend_mm(start: PortAt, end: PortAt, bending: Bending) -> f
 
 def _over_corners(start: PortAt, end: PortAt, bending: Bending, corners: list[Vector]) -> Laid:
     """Port, corner, ..., port; where the first or last leg does not hold the port's heading, with a lead corner."""
-    before = _lead(start.datum_mm, start.heading, corners[0], start, bending)
-    after = _lead(end.datum_mm, scale(end.heading, -1.0), corners[-1], end, bending)
-    for lead, port, corner in ((before, start, corners[0]), (after, end, corners[-1])):
-        if isinstance(lead, float):
-            raise GeometryError(
-                tube_name(start, end),
-                f"no bend of radius {bending.radius_mm:g} mm leads from {port.name}'s heading to the corner at "
-                f"{_point_text(corner)}",
-                "the corner must lie ahead of the port, or far enough to its side"
-                if lead <= 0
-                else f"the largest radius that would fit is {math.floor(lead * 10) / 10:g} mm",
-                "move the corner",
-                lead,
-            )
+    name = tube_name(start, end)
+    before = _lead_or_error(start, start.heading, corners[0], bending, name)
+    after = _lead_or_error(end, scale(end.heading, -1.0), corners[-1], bending, name)
     points = [
         start.datum_mm,
-        *(before.corner if isinstance(before, _Lead) else ()),
+        *before.corner,
         *corners,
-        *(after.corner if isinstance(after, _Lead) else ()),
+        *after.corner,
         end.datum_mm,
     ]
     try:
@@ -217,7 +206,7 @@ def _over_corners(start: PortAt, end: PortAt, bending: Bending, corners: list[Ve
             tube_name(start, end), str(cause), "each leg must lead on to a new point", "check the corners"
         ) from cause
     check_room(line, start, end, bending)
-    pulls = [lead.pull_in for lead in (before, after) if isinstance(lead, _Lead)]
+    pulls = (before.pull_in, after.pull_in)
     return Laid(line, PullIn(max(p.distance_mm for p in pulls), max(p.angle_rad for p in pulls)))
 
 
@@ -227,6 +216,30 @@ class _Lead:
 
     corner: tuple[Vector, ...]
     pull_in: PullIn
+
+
+def lead_corner(port: PortAt, corner: Vector, bending: Bending, name: str) -> tuple[Vector, ...]:
+    """The corner that leads a tube from a port's heading towards its first named corner; empty: none is needed.
+
+    Raises GeometryError, about the tube called ``name``, where no bend does it.
+    """
+    return _lead_or_error(port, port.heading, corner, bending, name).corner
+
+
+def _lead_or_error(port: PortAt, away: Vector, corner: Vector, bending: Bending, name: str) -> _Lead:
+    lead = _lead(port.datum_mm, away, corner, port, bending)
+    if isinstance(lead, _Lead):
+        return lead
+    raise GeometryError(
+        name,
+        f"no bend of radius {bending.radius_mm:g} mm leads from {port.name}'s heading to the corner at "
+        f"{_point_text(corner)}",
+        "the corner must lie ahead of the port, or far enough to its side"
+        if lead <= 0
+        else f"the largest radius that would fit is {math.floor(lead * 10) / 10:g} mm",
+        "move the corner",
+        lead,
+    )
 
 
 def _lead(datum: Vector, away: Vector, corner: Vector, port: PortAt, bending: Bending) -> _Lead | float:

@@ -1,0 +1,170 @@
+"""Where a wheelbox's ports lie, and which headings are worth trying where the fitter left one free."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from tubing.centreline.between import PortAt
+from tubing.errors import JobError
+from tubing.geometry.vectors import Vector, across, add, angle_rad, cross, dot, norm, scale, sub, turned, unit
+from tubing.job.records import Bench, Flare, Mounting, Nose
+from tubing.units import mm
+
+PROJECTED_RAD = math.radians(5)  # a given heading may be this far from perpendicular to the spindle
+SAME_RAD = 1e-7  # headings that differ by less are one
+FAN_RAD = tuple(math.radians(s * a) for a in (5, 10, 20, 30, 45) for s in (1, -1))
+MOST_HEADINGS = 60  # candidates of one wheelbox
+SIDE_NAMES = {1: "right", -1: "left"}
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedBox:
+    """A wheelbox with its heading and side decided."""
+
+    mounting: Mounting
+    heading: Vector  # perpendicular to the spindle
+    side: int  # +1 the rack passes on the right of the spindle, -1 on the left
+    off_rad: float  # how far the given heading was from perpendicular; 0 of a chosen one
+
+    @property
+    def name(self) -> str:
+        """The wheelbox's name."""
+        return self.mounting.name
+
+    @property
+    def pitch_point_mm(self) -> Vector:
+        """Where the rack's centre line passes the spindle: c = h - D a + s r (d x a)."""
+        radius_mm = self.side * mm(self.mounting.model.pitch_radius)
+        return add(rack_centre_mm(self.mounting), cross(self.heading, self.mounting.spindle), radius_mm)
+
+    @property
+    def groove_in_mm(self) -> Vector:
+        """Centre of the groove where the rack comes in."""
+        return add(self.pitch_point_mm, self.heading, -mm(self.mounting.model.groove_offset))
+
+    @property
+    def groove_out_mm(self) -> Vector:
+        """Centre of the groove where the rack goes out."""
+        return add(self.pitch_point_mm, self.heading, mm(self.mounting.model.groove_offset))
+
+
+def lean_rad(mounting: Mounting) -> float:
+    """Angle between the panel's normal and the spindle, [rad]; 0 where the panel is not given."""
+    return 0.0 if mounting.panel is None else angle_rad(mounting.panel, mounting.spindle)
+
+
+def rack_centre_mm(mounting: Mounting) -> Vector:
+    """The point of the spindle axis that is level with the rack's centre line: h - D a."""
+    depth_mm = (
+        mm(mounting.model.rack_depth)
+        + mm(mounting.spacer)
+        + mm(mounting.panel_thickness) / math.cos(lean_rad(mounting))
+    )
+    return add(mounting.hole_mm, mounting.spindle, -depth_mm)
+
+
+def with_heading(mounting: Mounting, heading: Vector, side: int) -> PlacedBox:
+    """The wheelbox with a heading, made perpendicular to the spindle where it is within 5 degrees of it.
+
+    Raises JobError beyond that.
+    """
+    off_rad = abs(math.pi / 2 - angle_rad(heading, mounting.spindle))
+    if off_rad > PROJECTED_RAD:
+        raise JobError(
+            f"wheelbox {mounting.name!r}, heading",
+            f"it is {math.degrees(off_rad):.1f} degrees from perpendicular to the spindle",
+            "the rack passes a wheelbox at a right angle to its spindle, within 5 degrees",
+            "measure the heading or the spindle again",
+        )
+    return PlacedBox(mounting, unit(across(heading, mounting.spindle)), side, off_rad if off_rad > SAME_RAD else 0.0)
+
+
+def nose_port(nose: Nose, bench: Bench, flare: Flare) -> PortAt:
+    """The motor's nose as a port."""
+    hold_mm = 0.0 if flare == "plain" else mm(bench.flare_grip) + mm(nose.model.nut_length)
+    return PortAt("nose", nose.position_mm, nose.heading, hold_mm)
+
+
+def box_port(box: PlacedBox, bench: Bench, flare: Flare, out: bool) -> PortAt:
+    """A wheelbox's groove in, or out, as a port."""
+    model = box.mounting.model
+    in_box_mm = mm(model.mouth_offset) - mm(model.groove_offset)
+    hold_mm = in_box_mm if flare == "plain" else max(mm(bench.flare_grip), in_box_mm)
+    return PortAt(box.name, box.groove_out_mm if out else box.groove_in_mm, box.heading, hold_mm)
+
+
+def sides_to_try(order: Sequence[Mounting], motion: str) -> list[tuple[int, ...]]:
+    """The sides that the motion allows: all alike in tandem, in turn in opposed motion; both choices.
+
+    Raises JobError where the sides given in the job contradict the motion.
+    """
+    tries = []
+    for first in (1, -1):
+        sides = tuple(first * (-1 if motion == "opposed" and k % 2 else 1) for k in range(len(order)))
+        if all(m.side in (None, side) for m, side in zip(order, sides, strict=True)):
+            tries.append(sides)
+    if not tries:
+        given = ", ".join(f"{m.name} {SIDE_NAMES[m.side]}" for m in order if m.side is not None)
+        rule = "all boxes have the rack on one side" if motion == "tandem" else "the rack's side alternates"
+        raise JobError(
+            "side",
+            f"the job says {given}",
+            f"in {motion} motion {rule}",
+            "change a side, or drive.motion, or leave sides out",
+        )
+    return tries
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """What a free heading may aim at: a point, or another box's pitch circle (its centre, side times radius)."""
+
+    at_mm: Vector
+    offset_mm: float = 0.0
+
+
+def heading_past(mounting: Mounting, side: int, aim: Aim, ahead: bool) -> Vector | None:
+    """The heading whose rack line passes the aim, behind the box or ahead of it; None: it lies within the circle."""
+    spindle = mounting.spindle
+    way = across(sub(aim.at_mm, rack_centre_mm(mounting)), spindle)
+    if not ahead:
+        way = scale(way, -1.0)
+    reach_mm = norm(way)
+    shift_mm = side * mm(mounting.model.pitch_radius) - aim.offset_mm
+    if reach_mm <= abs(shift_mm):
+        return None
+    along = unit(way)
+    sine = (shift_mm if ahead else -shift_mm) / reach_mm
+    return unit(add(scale(along, math.sqrt(1 - sine * sine)), cross(along, spindle), -sine))
+
+
+def pierced_mm(mounting: Mounting, port: PortAt, ahead: bool) -> Vector | None:
+    """Where a port's line pierces the plane in which the box's rack can lie, ahead of the port or behind it.
+
+    Every rack line of a box lies in the plane through its rack centre, perpendicular to its spindle; so a tube with a
+    single bend has its corner just there. None: the line runs along the plane, or away from it.
+    """
+    slope = dot(port.heading, mounting.spindle)
+    if abs(slope) < 1e-9:
+        return None
+    along_mm = dot(sub(rack_centre_mm(mounting), port.datum_mm), mounting.spindle) / slope
+    return add(port.datum_mm, port.heading, along_mm) if (along_mm > 0) == ahead else None
+
+
+def fanned(mounting: Mounting, headings: Iterable[Vector | None]) -> list[Vector]:
+    """The headings, the bisector of each two, and a fan around each; alike ones once."""
+    given = [h for h in headings if h is not None]
+    bisectors = [unit(add(a, b)) for i, a in enumerate(given) for b in given[i + 1 :] if angle_rad(a, b) < 3.0]
+    fan = [turned(h, mounting.spindle, by) for h in given for by in FAN_RAD]
+    return without_repeats([*given, *bisectors, *fan])
+
+
+def without_repeats(headings: Iterable[Vector]) -> list[Vector]:
+    """Each heading once, in order, no more than are worth trying."""
+    kept: list[Vector] = []
+    for heading in headings:
+        if len(kept) < MOST_HEADINGS and all(angle_rad(heading, k) > SAME_RAD for k in kept):
+            kept.append(heading)
+    return kept
