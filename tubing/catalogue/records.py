@@ -83,9 +83,7 @@ class Wheelbox:
     bush: Quantity  # diameter
     stem: Quantity  # length of the threaded stem beyond the seating face
     spacer: Quantity | None  # inner spacer that comes with it; None: the shop's default
-    body: (
-        tuple[Quantity, Quantity, Quantity] | None
-    )  # along the rack, across it, along the spindle; None: not given
+    body: tuple[Quantity, Quantity, Quantity] | None  # along the rack, across it, along the spindle; None: not given
     source: str
     sure: str
 

@@ -43,9 +43,7 @@ def measure(text: object, kind: Kind, sign: Sign, thing: str = "") -> Quantity:
     """
     value = read(text, kind, thing)
     if sign is not Sign.ANY and value.magnitude < 0:
-        raise InputError(
-            thing, f"{text!r} is negative", f"it must be {sign.value}", "leave out the minus sign"
-        )
+        raise InputError(thing, f"{text!r} is negative", f"it must be {sign.value}", "leave out the minus sign")
     if sign is Sign.POSITIVE and value.magnitude == 0:
         raise InputError(thing, f"{text!r} is nothing", "it must be above 0", "measure it again")
     if abs(value) > read(MOST[kind], kind):
@@ -138,14 +136,8 @@ class Row:
         """A plain number in a column whose name bears ``unit``."""
         text = self.text(column)
         if not PLAIN_NUMBER.fullmatch(text):
-            hint = (
-                f"write '{text.replace(',', '.')}'"
-                if "," in text
-                else f"write the number alone, it counts {unit}"
-            )
-            raise self.wrong(
-                column, f"{text!r} is not a plain number", f"it must be a number of {unit}", hint
-            )
+            hint = f"write '{text.replace(',', '.')}'" if "," in text else f"write the number alone, it counts {unit}"
+            raise self.wrong(column, f"{text!r} is not a plain number", f"it must be a number of {unit}", hint)
         try:
             return measure(f"{text} {unit}", kind, sign)
         except InputError as cause:
@@ -175,9 +167,7 @@ def read_rows(
         try:
             cells = [cell.strip() for cell in next(csv.reader([text], strict=True))]
         except csv.Error as cause:
-            raise error(
-                place, f"it is not CSV ({cause})", "each quote must be closed", "mend the quotes"
-            ) from cause
+            raise error(place, f"it is not CSV ({cause})", "each quote must be closed", "mend the quotes") from cause
         if header is None:
             header = _checked_header(cells, required, optional, place, error)
         elif len(cells) != len(header):
@@ -220,12 +210,8 @@ def _checked_header(
                 near(cell, known),
             )
         if cells.count(cell) > 1:
-            raise error(
-                place, f"the column {cell!r} stands twice", "each column must stand once", "take one out"
-            )
+            raise error(place, f"the column {cell!r} stands twice", "each column must stand once", "take one out")
     for column in required:
         if column not in cells:
-            raise error(
-                place, f"the column {column!r} is missing", f"it must have {', '.join(required)}", "add it"
-            )
+            raise error(place, f"the column {column!r} is missing", f"it must have {', '.join(required)}", "add it")
     return cells

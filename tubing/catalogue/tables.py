@@ -62,9 +62,7 @@ def _tube(row: Row) -> Tube:
 
 
 def _former(row: Row) -> Former:
-    return Former(
-        row.text("name"), row.length("radius_mm"), row.length("grip_mm", Sign.NOT_NEGATIVE), *_origin(row)
-    )
+    return Former(row.text("name"), row.length("radius_mm"), row.length("grip_mm", Sign.NOT_NEGATIVE), *_origin(row))
 
 
 def _motor(row: Row) -> Motor:
@@ -97,9 +95,7 @@ def _wheelbox(row: Row) -> Wheelbox:
         *_origin(row),
     )
     if box.mouth_offset < box.groove_offset:
-        raise row.wrong(
-            "mouth_offset_mm", f"{row.cells['mouth_offset_mm']!r} is nearer than the groove", *MOUTH_NEEDS
-        )
+        raise row.wrong("mouth_offset_mm", f"{row.cells['mouth_offset_mm']!r} is nearer than the groove", *MOUTH_NEEDS)
     return box
 
 
@@ -112,9 +108,7 @@ def _flares(path: Path) -> tuple[FlareRow, ...]:
     rows: dict[tuple[object, ...], FlareRow] = {}
     for row in read_rows(path, (*columns, "greatest_wall_mm", "source", "sure")):
         if row.text("kind") not in ("single", "double"):
-            raise row.wrong(
-                "kind", f"{row.cells['kind']!r} is not known", "it must be single or double", "choose one"
-            )
+            raise row.wrong("kind", f"{row.cells['kind']!r} is not known", "it must be single or double", "choose one")
         flare = FlareRow(
             row.length("tube_diameter_mm"),
             row.text("kind"),
@@ -127,9 +121,7 @@ def _flares(path: Path) -> tuple[FlareRow, ...]:
         _check_flare(row, flare)
         key = (flare.tube_diameter.magnitude, flare.kind, flare.half_angle.magnitude)
         if key in rows:
-            raise row.wrong(
-                "kind", "this flare stands twice", "each must stand once", "take one of the rows out"
-            )
+            raise row.wrong("kind", "this flare stands twice", "each must stand once", "take one of the rows out")
         rows[key] = flare
     return tuple(rows.values())
 

@@ -152,6 +152,17 @@ class Job:
 
 
 @dataclass(frozen=True, slots=True)
+class ListedPiece:
+    """One row of a plain list of pieces to cut."""
+
+    piece: str
+    length: Quantity
+    quantity: int
+    size: str | None  # the tube; None: the list does not say
+    line: int  # of the file
+
+
+@dataclass(frozen=True, slots=True)
 class Bench:
     """What the workshop's tools need and leave."""
 
