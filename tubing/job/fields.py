@@ -7,7 +7,6 @@ Direction: three numbers, or from one point to another; read into a unit vector.
 
 from __future__ import annotations
 
-import math
 import re
 from fractions import Fraction
 from typing import TYPE_CHECKING, Annotated, Any
@@ -25,8 +24,9 @@ from pydantic import (
 
 from tubing.catalogue import Sign, measure, near
 from tubing.errors import JobError
+from tubing.geometry.vectors import Vector, distance_mm, norm, sub, unit
 from tubing.job.files import shown
-from tubing.job.records import Point2, Vector
+from tubing.job.records import Point2
 from tubing.units import Kind, Quantity, mm
 
 EXAMPLES = {  # what to write for a key that is missing
@@ -209,13 +209,6 @@ Point = Annotated[Vector, PlainValidator(_point)]
 PointOnGlass = Annotated[Point2, PlainValidator(_point2)]
 
 
-def unit_vector(vector: Vector) -> Vector:
-    """The direction of a vector that has a length."""
-    size = math.hypot(*vector)
-    x, y, z = (component / size for component in vector)
-    return x, y, z
-
-
 def _components(value: object) -> Vector:
     """Three plain numbers to a unit vector."""
     if not isinstance(value, list) or len(value) != 3:
@@ -233,11 +226,11 @@ def _components(value: object) -> Vector:
         if not abs(number) <= LARGEST_COMPONENT:
             raise JobError(axis, f"it is {number}", "it must be a finite number up to a million", "check the number")
     vector = (float(value[0]), float(value[1]), float(value[2]))
-    if math.hypot(*vector) < 1e-6:
+    if norm(vector) < 1e-6:
         raise JobError(
             "", "it has no length", "a direction must point somewhere", "give at least one number that is not 0"
         )
-    return unit_vector(vector)
+    return unit(vector)
 
 
 class TwoPoints(Section):
@@ -249,13 +242,12 @@ class TwoPoints(Section):
     @property
     def vector(self) -> Vector:
         """The direction."""
-        (a, b, c), (x, y, z) = self.start, self.end
-        return unit_vector((x - a, y - b, z - c))
+        return unit(sub(self.end, self.start))
 
     @model_validator(mode="after")
     def apart(self) -> TwoPoints:
         """Raise JobError when the two are the same."""
-        if math.dist(self.start, self.end) < SAME_POINT_MM:
+        if distance_mm(self.start, self.end) < SAME_POINT_MM:
             raise JobError(
                 "", "from and to are the same point", "a direction needs two points apart", "measure them again"
             )

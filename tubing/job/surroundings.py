@@ -6,6 +6,7 @@ import math
 
 from tubing.catalogue import near
 from tubing.errors import JobError
+from tubing.geometry.vectors import cross, distance_mm, norm, sub
 from tubing.job.fields import SAME_POINT_MM
 from tubing.job.records import Box, Cylinder, Obstacle, Point2, Screen, Shop, Sphere, Vector
 from tubing.job.schema import BoxSection, CylinderSection, JobFile, ObstacleSection
@@ -84,7 +85,7 @@ def _box_between(start: Vector, end: Vector, thing: str) -> Box:
 
 
 def _cylinder(section: CylinderSection, thing: str) -> Cylinder:
-    if math.dist(section.start, section.end) < SAME_POINT_MM:
+    if distance_mm(section.start, section.end) < SAME_POINT_MM:
         raise JobError(thing, "from and to are the same point", "a cylinder must have a length", "measure them again")
     return Cylinder(section.start, section.end, mm(section.radius))
 
@@ -134,8 +135,7 @@ def _plane(points: list[Vector], thing: str) -> tuple[Vector, Vector, Vector]:
     if len(points) != 3:
         raise JobError(thing, f"it lists {len(points)} points", "it must be three", "give three points of the glass")
     first, second, third = points
-    a, b = ([q - p for p, q in zip(first, other, strict=True)] for other in (second, third))
-    across = math.hypot(a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0])
-    if across <= 1e-3 * math.hypot(*a) * math.hypot(*b):
+    a, b = sub(second, first), sub(third, first)
+    if norm(cross(a, b)) <= 1e-3 * norm(a) * norm(b):
         raise JobError(thing, "the three points lie in one line", "they must span the glass", "move one of them aside")
     return first, second, third

@@ -9,7 +9,8 @@ from pathlib import Path
 
 from tubing.catalogue import near
 from tubing.errors import JobError
-from tubing.job.fields import SAME_POINT_MM, Leaning, unit_vector
+from tubing.geometry.vectors import across, add, angle_rad, distance_mm, scale, unit
+from tubing.job.fields import SAME_POINT_MM, Leaning
 from tubing.job.files import checked, read_toml
 from tubing.job.parts import former_of, motor_of, tube_of, wheelbox_of
 from tubing.job.records import (
@@ -29,6 +30,7 @@ from tubing.job.schema import (
     WheelboxSection,
 )
 from tubing.job.surroundings import obstacles, screen
+from tubing.units import rad
 
 NOSE, END = "nose", "end"  # the two ports that no wheelbox may be called by
 SAME_SPOT_MM = 1.0  # two wheelboxes nearer than this stand in each other
@@ -166,10 +168,7 @@ def _mounting(section: WheelboxSection, shop: Shop, job: str) -> Mounting:
 
 
 def _angle_deg(u: Vector, v: Vector) -> float:
-    """Angle between two unit vectors, exact near 0 and 180 too."""
-    apart = math.dist(u, v)
-    together = math.hypot(*(a + b for a, b in zip(u, v, strict=True)))
-    return math.degrees(2 * math.atan2(apart, together))
+    return math.degrees(angle_rad(u, v))
 
 
 def _spindle(section: WheelboxSection, thing: str) -> Vector:
@@ -191,12 +190,9 @@ def _spindle(section: WheelboxSection, thing: str) -> Vector:
             "it must point along the panel",
             "give another direction",
         )
-    along = sum(n * t for n, t in zip(normal, toward, strict=True))
-    x, y, z = (t - along * n for n, t in zip(normal, toward, strict=True))
-    in_panel = unit_vector((x, y, z))
-    lean_rad = float(section.spindle.lean.to("rad").magnitude)
-    x, y, z = (math.cos(lean_rad) * n + math.sin(lean_rad) * p for n, p in zip(normal, in_panel, strict=True))
-    return unit_vector((x, y, z))
+    in_panel = unit(across(toward, normal))
+    lean_rad = rad(section.spindle.lean)
+    return unit(add(scale(normal, math.cos(lean_rad)), in_panel, math.sin(lean_rad)))
 
 
 def _check_spots(file: JobFile, mountings: Mapping[str, Mounting], job: str) -> None:
@@ -204,7 +200,7 @@ def _check_spots(file: JobFile, mountings: Mapping[str, Mounting], job: str) -> 
     for layout, boxes in file.layouts.items():
         for count, box in enumerate(boxes):
             for other in boxes[:count]:
-                if math.dist(mountings[box].hole_mm, mountings[other].hole_mm) < SAME_SPOT_MM:
+                if distance_mm(mountings[box].hole_mm, mountings[other].hole_mm) < SAME_SPOT_MM:
                     raise JobError(
                         f"{job}, wheelbox {box!r}, hole",
                         f"it is the same spot as that of {other!r}",
@@ -243,6 +239,13 @@ def _between(section: TubeBetweenSection, thing: str) -> TubeBetween:
             "bends are listed for a measured tube alone",
             "add measured, or give corners",
         )
+    if section.end == END and (section.corners is not None or section.measured is not None):
+        raise JobError(
+            thing,
+            "it gives the tail tube's way",
+            "that stands in [tail], and its length follows from the rack",
+            "move the corners to [tail]",
+        )
     ends = section.ends
     return TubeBetween(
         start=section.start,
@@ -259,7 +262,7 @@ def _corners(points: list[Vector] | None, thing: str) -> tuple[Vector, ...]:
     if points is not None and not points:
         raise JobError(f"{thing}, corners", "it is empty", "it must list a corner", "leave corners out")
     for count, (point, following) in enumerate(pairwise(points or ()), start=1):
-        if math.dist(point, following) < SAME_POINT_MM:
+        if distance_mm(point, following) < SAME_POINT_MM:
             raise JobError(
                 f"{thing}, corners",
                 f"{count} and {count + 1} are the same point",
@@ -277,14 +280,6 @@ def _tail(file: JobFile, job: str) -> Tail:
             "it gives neither toward nor corners" if file.tail.toward is None else "it gives both toward and corners"
         )
         raise JobError(f"{job}, tail", found, "it must give one of them", "give one, or leave [tail] out")
-    for section in file.tube_between:
-        if section.end == END and (section.corners is not None or section.measured is not None):
-            raise JobError(
-                f"{job}, tail",
-                f"tube_between '{section.start}-{END}' gives the tail tube's way too",
-                "it must be given once",
-                "take one of the two out",
-            )
     return Tail(file.tail.toward, _corners(file.tail.corners, f"{job}, tail"))
 
 
