@@ -57,9 +57,7 @@ def rows() -> list[FlareRow]:
 
 
 def tube(diameter: str, wall: str) -> Tube:
-    return Tube(
-        "t", length(diameter), length(wall), "steel", length("30"), None, None, None, "published", "S"
-    )
+    return Tube("t", length(diameter), length(wall), "steel", length("30"), None, None, None, "published", "S")
 
 
 @pytest.mark.parametrize("figures", J533, ids=lambda f: f[0])

@@ -90,8 +90,7 @@ def test_the_shops_measured_figures_win():
     assert (single.consumed_mm, double.consumed_mm) == (0.6, 2.75)
     assert single.seat_mm == end_flare(TUBE, ROWS, FORMULA, "groove").seat_mm
     assert single.row == (
-        "row 7.94 mm single (invented table), 0.06 mm from the tube's 8 mm; "
-        "consumed as measured on the shop's tool"
+        "row 7.94 mm single (invented table), 0.06 mm from the tube's 8 mm; consumed as measured on the shop's tool"
     )
 
 
@@ -104,9 +103,7 @@ def test_the_row_taken_is_named():
     assert end_flare(same, ROWS, FORMULA, "nose").row == "row 7.94 mm double (invented table)"
 
 
-@pytest.mark.parametrize(
-    ("diameter", "within"), [("8.04", True), ("8.041", False), ("7.84", True), ("7.839", False)]
-)
+@pytest.mark.parametrize(("diameter", "within"), [("8.04", True), ("8.041", False), ("7.84", True), ("7.839", False)])
 def test_a_row_reaches_a_tenth_of_a_millimetre_and_no_further(diameter, within):
     """The limit itself still counts, exactly, at both sides."""
     tube = dataclasses.replace(TUBE, diameter=length(diameter))
@@ -184,6 +181,15 @@ def test_no_row_and_no_own_figure():
         "tube 'steel-8': no row of the flare table is within 0.1 mm of its diameter, 10 mm; "
         "a single flare needs the table's figures or the tube's own; "
         "give single_flare, the flare's diameter, with the tube, or make the end plain"
+    )
+
+
+def test_a_row_without_a_greatest_wall_says_so():
+    """Some published rows give flare diameters only; any wall passes, and the sheet says that none was checked."""
+    tube = dataclasses.replace(TUBE, diameter=length("7.94"), wall=length("2"))
+    rows = (dataclasses.replace(ROWS[0], greatest_wall=None),)
+    assert end_flare(tube, rows, FORMULA, "groove").row == (
+        "row 7.94 mm single (invented table), which gives no greatest wall"
     )
 
 

@@ -1,0 +1,238 @@
+"""How far the rack goes, how long it is cut, and the tail tube that takes its end. Every formula on pint quantities.
+
+Pulled in, pushed out: the two dead ends of the rack's stroke.
+Tail:       rack beyond the last spindle.
+Engagement: rack that has to lie beyond a spindle for the gear to be in full mesh.
+Mesh zone:  the engagement on both sides of a spindle; teeth that lie in it are in mesh.
+Overhang:   rack beyond the last wheelbox's end face, where a fitter can see and measure it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from tubing.catalogue import Motor, Wheelbox
+from tubing.drive.records import DriveFacts, PathToBox
+from tubing.errors import DriveError
+from tubing.job.records import DriveSettings, Rack
+from tubing.units import RAD, Quantity, checked, mm, number, quantity
+
+DeadEnd = Literal["in", "out"]  # pulled in, pushed out
+
+USUAL_OVERHANG = (quantity(100, "mm"), quantity(125, "mm"))  # common practice, no source
+
+
+@checked("mm", sweep="rad", pitch_radius="mm")
+def stroke(sweep: Quantity, pitch_radius: Quantity) -> Quantity:
+    """Travel of the rack between its dead ends: the sweep laid off on the first box's pitch circle; exact.
+
+    >>> round(mm(stroke(quantity(90, "deg"), quantity(20, "mm"))), 4)
+    31.4159
+    """
+    result: Quantity = sweep.to("rad") * pitch_radius / RAD
+    return result
+
+
+@checked("rad", travel="mm", pitch_radius="mm")
+def sweep_of(travel: Quantity, pitch_radius: Quantity) -> Quantity:
+    """Angle that a box turns when the rack travels: each box its own, by its pitch radius; exact.
+
+    >>> round(sweep_of(quantity(30, "mm"), quantity(40, "mm")).to("rad").magnitude, 9)
+    Fraction(3, 4)
+    """
+    result: Quantity = travel / pitch_radius * RAD
+    return result
+
+
+@checked("mm", travel="mm")
+def crank_radius(travel: Quantity) -> Quantity:
+    """Throw of the motor's crank: half the stroke, when the crank's centre lies in line with the rack."""
+    result: Quantity = travel / 2
+    return result
+
+
+@checked("mm", engagement="mm", margin="mm")
+def tail_pulled_in(engagement: Quantity, margin: Quantity) -> Quantity:
+    """Rack beyond the last spindle at the pulled-in dead end, the shorter one: what the gear needs, and a margin."""
+    result: Quantity = engagement + margin
+    return result
+
+
+@checked("mm", pulled_in="mm", travel="mm")
+def tail_pushed_out(pulled_in: Quantity, travel: Quantity) -> Quantity:
+    """Rack beyond the last spindle at the pushed-out dead end."""
+    result: Quantity = pulled_in + travel
+    return result
+
+
+@checked("mm", pushed_out="mm", groove_offset="mm", tip_clearance="mm")
+def tail_tube_length(pushed_out: Quantity, groove_offset: Quantity, tip_clearance: Quantity) -> Quantity:
+    """Tail tube from the groove's centre to its plain end, along its centre line."""
+    result: Quantity = pushed_out - groove_offset + tip_clearance
+    return result
+
+
+@checked("mm", fixed_end="mm", travel="mm", centreline="mm", pulled_in="mm")
+def rack_length(fixed_end: Quantity, travel: Quantity, centreline: Quantity, pulled_in: Quantity) -> Quantity:
+    """Length of the rack from its fixed end to its tip, as it lies pulled in.
+
+    ``fixed_end``: the nose's seat back to the rack's fixed end, at mid-stroke; ``centreline``: nose's seat to
+    the last spindle.
+    """
+    result: Quantity = fixed_end + travel / 2 + centreline + pulled_in
+    return result
+
+
+@checked("", before="mm", beyond="mm", engagement="mm", tooth_pitch="mm")
+def teeth_in_mesh(before: Quantity, beyond: Quantity, engagement: Quantity, tooth_pitch: Quantity) -> int:
+    """Whole teeth of the rack in the mesh zone of a spindle with so much rack before it and beyond it.
+
+    >>> [teeth_in_mesh(*(quantity(x, "mm") for x in (900, beyond, 20, 3))) for beyond in (90, 20, 7, -4)]
+    [12, 12, 8, 4]
+    """
+    zone = [min(side.to("mm"), engagement.to("mm")) for side in (before, beyond)]
+    # A rack that does not come near the spindle has no tooth in the zone, not less than none.
+    return max(math.floor(number(zone[0] / tooth_pitch)) + math.floor(number(zone[1] / tooth_pitch)), 0)
+
+
+@dataclass(frozen=True, slots=True)
+class TailTube:
+    """What has to be known before the tail tube is bent."""
+
+    stroke: Quantity
+    tail_in: Quantity  # rack beyond the last spindle, pulled in
+    tail_out: Quantity  # and pushed out
+    length: Quantity  # groove's centre to the plain end, along the centre line
+
+
+@dataclass(frozen=True, slots=True)
+class Overhang:
+    """The comparison with common practice: so much rack beyond the last wheelbox."""
+
+    at: DeadEnd  # the dead end that the comparison is made at
+    tail: Quantity  # beyond the last spindle
+    length: Quantity  # beyond the box's end face; this is what is compared
+    usual: tuple[Quantity, Quantity]
+    verdict: Literal["shorter than usual", "usual", "longer than usual"]
+
+    def __str__(self) -> str:
+        """One sentence for the sheet."""
+        where = "pushed out" if self.at == "out" else "pulled in"
+        least, most = (f"{mm(length):g}" for length in self.usual)
+        return (
+            f"{where}, {mm(self.length):.1f} mm of rack stand beyond the last wheelbox's end face "
+            f"({mm(self.tail):.1f} mm beyond its spindle); common practice is {least} to {most} mm ({self.verdict})"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class RackCut:
+    """The rack as it is cut."""
+
+    length: Quantity  # fixed end to tip
+    teeth: int  # whole tooth pitches that hold the length: cut at the gap after this tooth
+    past_end_face: Quantity  # pulled in, where to cut, from the last box's end face; below 0: inside the box
+    fixed_end_in: Quantity  # nose's seat back to the fixed end, pulled in
+    fixed_end_out: Quantity  # and pushed out
+    overhang: Overhang
+
+
+def tail_tube(sweep: Quantity, first: Wheelbox, last: Wheelbox, settings: DriveSettings) -> TailTube:
+    """Stroke, tail and tail tube, from the sweep, the first and the last box's models and the shop's allowances.
+
+    Raises DriveError: no tail pulled in; a tube that ends before the rack's tip; one too short to leave the box.
+    """
+    travel = stroke(sweep, first.pitch_radius)
+    pulled_in = tail_pulled_in(settings.engagement, settings.margin)
+    pushed_out = tail_pushed_out(pulled_in, travel)
+    length = tail_tube_length(pushed_out, last.groove_offset, settings.tip_clearance)
+    if mm(pulled_in) <= 0:
+        raise DriveError(
+            "tail pulled in",
+            f"engagement and margin make {mm(pulled_in):.6g} mm",
+            "it must be above 0, or the rack leaves the last gear",
+            "raise engagement or margin in [drive] of the shop file",
+        )
+    if mm(settings.tip_clearance) < 0:
+        raise DriveError(
+            "tail tube",
+            f"tip_clearance is {mm(settings.tip_clearance):.6g} mm",
+            "it must not be below 0, or the rack strikes the end of the tail tube",
+            "raise tip_clearance in [drive] of the shop file",
+        )
+    hold = last.mouth_offset - last.groove_offset
+    if mm(length) <= mm(hold):
+        raise DriveError(
+            "tail tube",
+            f"from the groove it is {mm(length):.6g} mm long",
+            f"it must be longer than the {mm(hold):.6g} mm that the wheelbox holds",
+            "raise margin or tip_clearance in [drive] of the shop file",
+        )
+    return TailTube(travel, pulled_in, pushed_out, length)
+
+
+def cut_rack(motor: Motor, rack: Rack, boxes: Sequence[PathToBox], tail: TailTube) -> RackCut:
+    """The rack's length, where to cut it, and how its overhang compares with common practice.
+
+    The overhang is compared pushed out, where it is greatest: that is the length the tail tube has to be "a
+    little longer" than by the same practice.
+
+    Raises DriveError: pushed out, the fixed end would be drawn into the nose.
+    """
+    last = boxes[-1]
+    fixed_out = motor.fixed_end - tail.stroke / 2
+    if mm(fixed_out) <= 0:
+        raise DriveError(
+            f"motor {motor.name!r}",
+            f"pushed out, the rack's fixed end is {mm(fixed_out):.6g} mm behind the nose's seat"
+            f" (fixed_end {mm(motor.fixed_end):.6g} mm less half the stroke, {mm(tail.stroke / 2):.6g} mm)",
+            "it must stay behind the seat",
+            "choose a smaller sweep, a first wheelbox with a smaller pitch radius, or another motor",
+        )
+    length = rack_length(motor.fixed_end, tail.stroke, last.centreline, tail.tail_in)
+    return RackCut(
+        length=length,
+        teeth=math.ceil(number(length / rack.tooth_pitch)),
+        past_end_face=tail.tail_in - last.model.mouth_offset,
+        fixed_end_in=motor.fixed_end + tail.stroke / 2,
+        fixed_end_out=fixed_out,
+        overhang=overhang(tail.tail_out, last.model),
+    )
+
+
+def overhang(tail_out: Quantity, last: Wheelbox) -> Overhang:
+    """Rack beyond the last wheelbox's end face, pushed out, beside what is usual."""
+    length = tail_out - last.mouth_offset
+    least, most = USUAL_OVERHANG
+    verdict: Literal["shorter than usual", "usual", "longer than usual"] = "usual"
+    if mm(length) < mm(least):
+        verdict = "shorter than usual"
+    elif mm(length) > mm(most):
+        verdict = "longer than usual"
+    return Overhang("out", tail_out, length, USUAL_OVERHANG, verdict)
+
+
+def mesh_at(at: DeadEnd, box: PathToBox, facts: DriveFacts, tail: TailTube) -> int:
+    """Teeth in mesh at a box when the rack stands at a dead end.
+
+    Raises DriveError: fewer than a mesh zone full of them.
+    """
+    half, engagement, tooth_pitch = tail.stroke / 2, facts.settings.engagement, facts.rack.tooth_pitch
+    before = box.centreline + facts.motor.fixed_end + (half if at == "in" else -half)
+    # From the tail, not from the rack's length: at the last box it is then exactly the tail.
+    beyond = (tail.tail_in if at == "in" else tail.tail_out) + (facts.boxes[-1].centreline - box.centreline)
+    found = teeth_in_mesh(before, beyond, engagement, tooth_pitch)
+    full = teeth_in_mesh(engagement, engagement, engagement, tooth_pitch)
+    if found < full:
+        side = "beyond" if mm(beyond) < mm(before) else "before"
+        reach = min(mm(beyond), mm(before))
+        raise DriveError(
+            f"wheelbox {box.name!r}",
+            f"{'pulled in' if at == 'in' else 'pushed out'}, {reach:.6g} mm of rack lie {side} its spindle",
+            f"the gear needs {mm(engagement):.6g} mm on both sides",
+            "raise margin in [drive] of the shop file" if side == "beyond" else "move the box away from the motor",
+        )
+    return found

@@ -1,0 +1,151 @@
+"""The drive as one stage: facts of a run in, all figures of the drive out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from tubing.drive.hole import Hole, hole
+from tubing.drive.motion import LEAST_FAST_RATE, Motion, arm_speed, motion
+from tubing.drive.park import Park, doubt, park
+from tubing.drive.pull import ROUGH, Pull, lost_motion, pull, pull_ratio, tip_movement, tip_reach
+from tubing.drive.rack import RackCut, TailTube, crank_radius, cut_rack, mesh_at, sweep_of, tail_tube
+from tubing.drive.records import DriveFacts, PathToBox
+from tubing.errors import DriveError
+from tubing.units import Quantity, deg, mm, newton
+
+
+@dataclass(frozen=True, slots=True)
+class BoxDrive:
+    """What the drive does at one wheelbox."""
+
+    name: str
+    turn: Quantity  # total, from the nose to this box
+    pull_ratio: float
+    sweep: Quantity  # its own
+    lost_motion: Quantity
+    tip_movement: Quantity | None  # of the blade's farther tip, by the lost motion; None: its arm is not given
+    teeth_in: int  # in mesh, pulled in
+    teeth_out: int  # and pushed out
+    fastest_arm: Quantity  # greatest speed of its arm at the working speed
+    hole: Hole
+
+
+@dataclass(frozen=True, slots=True)
+class Drive:
+    """All figures of the drive."""
+
+    stroke: Quantity
+    crank: Quantity  # its throw
+    tail: TailTube
+    rack: RackCut
+    pull: Pull
+    park: Park  # as the job asks
+    other_park: Park  # as it would be on the other side
+    boxes: tuple[BoxDrive, ...]  # in order from the motor
+    motion: Motion
+    notes: tuple[str, ...]  # what was taken for granted, and comparisons
+    warnings: tuple[str, ...]  # what the fitter has to settle
+
+
+def drive(facts: DriveFacts) -> Drive:
+    """Everything about rack, pull, holes and park of one run.
+
+    Raises DriveError: a rack that does not go into the tube, leaves a gear, strikes an end or is drawn into the
+    nose; an own sweep of 0 or of 360 degrees and more; a stem that ends in its panel; a rod no longer than the crank.
+    """
+    _check_rack_goes_in(facts)
+    tail = tail_tube(facts.sweep, facts.boxes[0].model, facts.boxes[-1].model, facts.settings)
+    cut = cut_rack(facts.motor, facts.rack, facts.boxes, tail)
+    crank = crank_radius(tail.stroke)
+    moving = motion(crank, facts.rod, facts.boxes[0].model.pitch_radius, facts.rate)
+    fastest = moving.fastest.rack_speed
+    boxes = tuple(_box(facts, box, tail, fastest) for box in facts.boxes)
+    pulled = pull(facts)
+    return Drive(
+        stroke=tail.stroke,
+        crank=crank,
+        tail=tail,
+        rack=cut,
+        pull=pulled,
+        park=park(facts.park, facts.boxes),
+        other_park=park("left" if facts.park == "right" else "right", facts.boxes),
+        boxes=boxes,
+        motion=moving,
+        notes=tuple(_notes(facts, cut, pulled)),
+        warnings=tuple(_warnings(boxes, pulled)),
+    )
+
+
+def _check_rack_goes_in(facts: DriveFacts) -> None:
+    if mm(facts.rack.diameter) >= mm(facts.bore):
+        raise DriveError(
+            "rack",
+            f"its diameter is {mm(facts.rack.diameter):.6g} mm",
+            f"it must be below the tube's bore, {mm(facts.bore):.6g} mm",
+            "take a tube with a larger bore, or check the rack's diameter in the shop file",
+        )
+
+
+def _box(facts: DriveFacts, box: PathToBox, tail: TailTube, fastest_rack: Quantity) -> BoxDrive:
+    own_sweep = sweep_of(tail.stroke, box.model.pitch_radius)
+    if not 0 < deg(own_sweep) < 360:
+        raise DriveError(
+            f"wheelbox {box.name!r}",
+            f"its own sweep is {deg(own_sweep):.6g} deg",
+            "it must be above 0 and below 360 deg",
+            "ask for another sweep, or take a wheelbox with a larger pitch radius",
+        )
+    lost = lost_motion(facts.bore, facts.rack.diameter, box.turn, box.model.pitch_radius)
+    reach = next((tip_reach(arm) for arm in facts.arms if arm.on == box.name), None)
+    return BoxDrive(
+        name=box.name,
+        turn=box.turn,
+        pull_ratio=pull_ratio(facts.settings.friction, box.turn),
+        sweep=own_sweep,
+        lost_motion=lost,
+        tip_movement=None if reach is None else tip_movement(lost, reach),
+        teeth_in=mesh_at("in", box, facts, tail),
+        teeth_out=mesh_at("out", box, facts, tail),
+        fastest_arm=arm_speed(fastest_rack, box.model.pitch_radius),
+        hole=hole(box, facts.wedge),
+    )
+
+
+def _notes(facts: DriveFacts, cut: RackCut, pulled: Pull) -> list[str]:
+    """What was taken for granted, and comparisons with what is usual."""
+    notes = [str(cut.overhang)]
+    if pulled.needed is None:
+        notes.append(f"the pull is not worked out: {pulled.why}")
+    elif facts.settings.measured_pull is None:
+        notes.append(ROUGH)
+    notes += [
+        f"wheelbox {box.name!r}: no panel is given, so its lean counts as 0" for box in facts.boxes if box.panel is None
+    ]
+    if facts.rate is None:
+        rate = LEAST_FAST_RATE.to("cycle/min").magnitude
+        notes.append(f"speeds are for {rate} cycles/min, the least fast speed of 49 CFR 571.104")
+    if facts.rod is None:
+        notes.append("no connecting rod is given; the motion is that of a long one")
+    return notes + [text for box in facts.boxes if (text := doubt(box.name, box.spindle)) is not None]
+
+
+def _warnings(boxes: tuple[BoxDrive, ...], pulled: Pull) -> list[str]:
+    """What the fitter has to settle."""
+    warnings = []
+    if pulled.needed is not None and newton(pulled.needed) > newton(pulled.rating):
+        wet = ""
+        if pulled.wet is not None and pulled.why != "as measured":
+            enough = "within" if newton(pulled.wet) <= newton(pulled.rating) else "beyond it as well"
+            wet = f"; wet it is {newton(pulled.wet):.0f} N, {enough}"
+        warnings.append(
+            f"the motor has to pull {newton(pulled.needed):.0f} N ({pulled.why}) and is rated at "
+            f"{newton(pulled.rating):.0f} N{wet}"
+        )
+    for box in boxes:
+        if mm(box.hole.nut_room) <= 0:
+            warnings.append(
+                f"wheelbox {box.name!r}: of {mm(box.hole.stem_left):.1f} mm of stem outside the panel a wedge for "
+                f"{deg(box.hole.lean):.1f} deg leaves nothing for washer and nut; take a thinner inner spacer or a "
+                "longer stem"
+            )
+    return warnings
