@@ -114,7 +114,7 @@ def rounded_up_mm(blank_mm: float, step_mm: Fraction) -> Fraction:
 
 
 def _check_radius(tube: RunTube, radius_mm: float, least: LeastRadius) -> None:
-    if tube.bend_count and radius_mm < least.governs_mm - ROUNDING_MM:
+    if tube.bend_angles_rad and radius_mm < least.governs_mm - ROUNDING_MM:
         whose = "tube" if least.tube_mm >= least.rack_mm else "rack"
         raise GeometryError(
             f"tube {tube.id}",

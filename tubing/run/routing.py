@@ -47,11 +47,6 @@ class Measured:
     length_mm: float  # along the centre line from datum to datum
     bends_rad: tuple[float, ...]
 
-    @property
-    def turn_rad(self) -> float:
-        """All bends' angles added."""
-        return math.fsum(self.bends_rad)
-
 
 @dataclass(frozen=True, slots=True)
 class RunTube:
@@ -73,14 +68,11 @@ class RunTube:
         return self.shape.line.length_mm if isinstance(self.shape, Laid) else self.shape.length_mm
 
     @property
-    def turn_rad(self) -> float:
-        """All bends' angles added."""
-        return self.shape.line.turn_rad if isinstance(self.shape, Laid) else self.shape.turn_rad
-
-    @property
-    def bend_count(self) -> int:
-        """How many bends it has."""
-        return len(self.shape.line.bends) if isinstance(self.shape, Laid) else len(self.shape.bends_rad)
+    def bend_angles_rad(self) -> tuple[float, ...]:
+        """Its bends' angles in order from its start."""
+        if isinstance(self.shape, Laid):
+            return tuple(bend.angle_rad for bend in self.shape.line.bends)
+        return self.shape.bends_rad
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,7 +261,9 @@ def _run_along(graph: nx.DiGraph, path: Sequence[object]) -> Run:
 
 def _cost_of(tubes: Sequence[RunTube]) -> Cost:
     return Cost(
-        sum(t.bend_count for t in tubes), math.fsum(t.turn_rad for t in tubes), math.fsum(t.length_mm for t in tubes)
+        sum(len(t.bend_angles_rad) for t in tubes),
+        math.fsum(angle for t in tubes for angle in t.bend_angles_rad),
+        math.fsum(t.length_mm for t in tubes),
     )
 
 
