@@ -8,6 +8,7 @@ Direction: three numbers, or from one point to another; read into a unit vector.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from fractions import Fraction
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -48,10 +49,49 @@ EXAMPLES = {  # what to write for a key that is missing
     "spindle": "[0.0, 0.71, 0.71]",
     "name": '"near"',
     "currency": '"EUR"',
-    "margin": '"20 %"',
     "unit": '"each"',
     "tube_by": '"bars"',
     "lean": '"40 deg"',
+    "diameter": '"8 mm"',
+    "wall": '"0.8 mm"',
+    "least_radius": '"28 mm"',
+    "radius": '"230 mm"',
+    "fixed_end": '"110 mm"',
+    "nut_length": '"14 mm"',
+    "pull": '"450 N"',
+    "rack_depth": '"28 mm"',
+    "pitch_radius": '"16 mm"',
+    "groove_offset": '"25 mm"',
+    "bush": '"16 mm"',
+    "stem": '"32 mm"',
+    "crank": '"5 deg"',
+    "error": '"1.5 mm"',
+    "piece": '"nose-near"',
+    "length": '"1000 mm"',
+    "bench": "a section [bench]",
+    "rack": "a section [rack]",
+    "stock": "a section [[stock]] for each length",
+    "offcuts": "a section [offcuts]",
+    "minutes": "a section [minutes]",
+    "money": "a section [money]",
+    "kerf": '"0 mm"',
+    "end_trim": '"5 mm"',
+    "springback": "0.03",
+    "clearance": '"5 mm"',
+    "panel_thickness": '"1.2 mm"',
+    "spacer": '"6 mm"',
+    "clip_spacing": '"300 mm"',
+    "tooth_pitch": '"2.5 mm"',
+    "price": '"12.50"',
+    "amount": '"12.50"',
+    "rate_per_hour": '"48.00"',
+    "tax": '"20 %"',
+    "consumables": '"4.50"',
+    "friction": "0.15",
+    "engagement": '"25 mm"',
+    "tip_clearance": '"10 mm"',
+    "keep_from": '"400 mm"',
+    "value_per_metre": '"2.00"',
 }
 MONEY = re.compile(r"[0-9]{1,9}(\.[0-9]{1,2})?")
 PERCENT = re.compile(r"[0-9]{1,4}(\.[0-9]+)? ?%")
@@ -66,6 +106,12 @@ def _add(key: str) -> str:
     if example.startswith("a "):
         return f"add {example}"
     return f"add {key} = {example}" if example else "add it"
+
+
+def _instead(key: str, keys: Iterable[str]) -> str:
+    """What to do about an unknown key."""
+    advice = near(key, keys)
+    return advice if advice.startswith("did you mean") else "take it out"
 
 
 class Section(BaseModel):
@@ -84,15 +130,25 @@ class Section(BaseModel):
             )
         for key in data:
             if key not in keys:
-                raise JobError("", f"there is no key {shown(key)}", f"the keys are {', '.join(keys)}", near(key, keys))
+                raise JobError(
+                    "", f"there is no key {shown(key)}", f"the keys are {', '.join(keys)}", _instead(key, keys)
+                )
         for key, required in keys.items():
             if required and key not in data:
                 raise JobError(key, "it is missing", "it must be given", _add(key))
         return data
 
 
+def _quantity(value: object, kind: Kind, sign: Sign, thing: str = "") -> Quantity:
+    """A text with its unit; a bare number is told what unit to add."""
+    if isinstance(value, bool) or not isinstance(value, (str, int, float)):
+        like = f"write it like '12.5 {kind.units[0]}'"
+        raise JobError(thing, f"{shown(value)} is not {kind.called}", "it must be text with a number and a unit", like)
+    return measure(value, kind, sign, thing)
+
+
 def _measured(kind: Kind, sign: Sign) -> PlainValidator:
-    return PlainValidator(lambda text: measure(text, kind, sign))
+    return PlainValidator(lambda value: _quantity(value, kind, sign))
 
 
 Length = Annotated[Quantity, _measured(Kind.LENGTH, Sign.POSITIVE)]
@@ -107,7 +163,7 @@ def angle_between(least: str, most: str) -> PlainValidator:
     """Reads an angle above 0 (``least`` "above") or from 0 ("from"), and below ``most``."""
 
     def check(text: object) -> Quantity:
-        angle = measure(text, Kind.ANGLE, Sign.POSITIVE if least == "above" else Sign.NOT_NEGATIVE)
+        angle = _quantity(text, Kind.ANGLE, Sign.POSITIVE if least == "above" else Sign.NOT_NEGATIVE)
         if angle >= measure(most, Kind.ANGLE, Sign.POSITIVE):
             raise JobError("", f"{text!r} is too much", f"it must be below {most}", "measure it again")
         return angle
@@ -156,8 +212,11 @@ Springback = Annotated[float, _figure(0, 0.5)]
 def _money(value: object) -> Fraction:
     if isinstance(value, str) and MONEY.fullmatch(value.strip()):
         return Fraction(value.strip())
-    plain = isinstance(value, (int, float)) and not isinstance(value, bool) and 0 <= value < 1e9
-    like = f'"{value:.2f}"' if plain else '"12.50"'
+    like = '"12.50"'
+    if isinstance(value, str) and MONEY.fullmatch(value.strip().replace(",", ".")):
+        like = f'"{value.strip().replace(",", ".")}"'
+    elif isinstance(value, (int, float)) and not isinstance(value, bool) and 0 <= value < 1e9:
+        like = f'"{value:.2f}"'
     raise JobError(
         "", f"{shown(value)} is not an amount", "it must be text with at most two decimals", f"write it like {like}"
     )
@@ -192,7 +251,7 @@ def _coordinates(value: object, axes: tuple[str, ...]) -> tuple[float, ...]:
         raise JobError(
             "", f"{shown(value)} is not a point", f"it must be {len(axes)} texts with units", f"write it like {example}"
         )
-    return tuple(mm(measure(text, Kind.LENGTH, Sign.ANY, axis)) for text, axis in zip(value, axes, strict=True))
+    return tuple(mm(_quantity(text, Kind.LENGTH, Sign.ANY, axis)) for text, axis in zip(value, axes, strict=True))
 
 
 def _point(value: object) -> Vector:

@@ -141,8 +141,8 @@ def wheelbox_of(section: WheelboxSection, shop: Shop, thing: str) -> Wheelbox:
     if model.body is not None and len(model.body) != 3:
         raise JobError(
             f"{thing}, model, body",
-            f"it lists {len(model.body)} lengths",
-            "it must be three: along the rack, across, deep",
+            f"it is a list of {len(model.body)}",
+            "it must be three lengths: along the rack, across it, deep",
             'write it like ["90 mm", "56 mm", "34 mm"]',
         )
     along, across, deep = model.body or (None, None, None)

@@ -253,7 +253,10 @@ def _check_bar(section: StockSection | ShelfSection, catalogue: Catalogue, thing
         )
     if len(section.ready_ends) > 2:
         raise JobError(
-            f"{thing}, ready_ends", f"it lists {len(section.ready_ends)}", "a bar has two ends", "take the others out"
+            f"{thing}, ready_ends",
+            f"it is a list of {len(section.ready_ends)}",
+            "a bar has two ends",
+            "take the others out",
         )
 
 

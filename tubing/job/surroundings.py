@@ -55,16 +55,16 @@ def _box(section: BoxSection, thing: str) -> Box:
     if len(section.size) != 3:
         raise JobError(
             f"{thing}, size",
-            f"it lists {len(section.size)} lengths",
-            "it must be three, along x, y and z",
+            f"it is a list of {len(section.size)}",
+            "it must be three lengths, along x, y and z",
             'write it like ["80 mm", "60 mm", "40 mm"]',
         )
     turned = section.turned or []
     if section.turned is not None and len(turned) != 3:
         raise JobError(
             f"{thing}, turned",
-            f"it lists {len(turned)} angles",
-            "it must be three, about x, y and z",
+            f"it is a list of {len(turned)}",
+            "it must be three angles, about x, y and z",
             'write it like ["0 deg", "0 deg", "30 deg"]',
         )
     x, y, z = (mm(side) for side in section.size)
@@ -118,7 +118,7 @@ def screen(file: JobFile, names: tuple[str, ...], job: str) -> Screen | None:
 
 def _outline(points: list[Point2], thing: str) -> tuple[Point2, ...]:
     if len(points) < 3:
-        raise JobError(thing, f"it lists {len(points)} points", "it must have three at least", "add the others")
+        raise JobError(thing, f"it is a list of {len(points)}", "it must have three points at least", "add the others")
     for count, point in enumerate(points):
         for other_count, other in enumerate(points[:count]):
             if math.dist(point, other) < SAME_POINT_MM:
@@ -133,7 +133,9 @@ def _outline(points: list[Point2], thing: str) -> tuple[Point2, ...]:
 
 def _plane(points: list[Vector], thing: str) -> tuple[Vector, Vector, Vector]:
     if len(points) != 3:
-        raise JobError(thing, f"it lists {len(points)} points", "it must be three", "give three points of the glass")
+        raise JobError(
+            thing, f"it is a list of {len(points)}", "it must be three points", "give three points of the glass"
+        )
     first, second, third = points
     a, b = sub(second, first), sub(third, first)
     if norm(cross(a, b)) <= 1e-3 * norm(a) * norm(b):

@@ -213,20 +213,21 @@ def _tubes_between(file: JobFile, names: tuple[str, ...], job: str) -> tuple[Tub
     tubes: list[TubeBetween] = []
     for section in file.tube_between:
         thing = f"{job}, tube_between {section.start + '-' + section.end!r}"
-        for key, port, ports in (("from", section.start, (NOSE, *names)), ("to", section.end, (*names, END))):
-            if port not in ports:
-                raise JobError(
-                    f"{thing}, {key}",
-                    f"there is no port {port!r} there",
-                    f"it must be {' or '.join(map(repr, ports))}",
-                    near(port, ports),
-                )
+        _check_port(section.start, (NOSE, *names), f"{thing}, from", "start from")
+        _check_port(section.end, (*names, END), f"{thing}, to", "end at")
         if section.start == section.end:
             raise JobError(thing, "it goes from a port to itself", "it must join two ports", "mend from or to")
         if any((tube.start, tube.end) == (section.start, section.end) for tube in tubes):
             raise JobError(thing, "it stands twice", "each tube must be described once", "put both into one section")
         tubes.append(_between(section, thing))
     return tuple(tubes)
+
+
+def _check_port(port: str, ports: tuple[str, ...], thing: str, role: str) -> None:
+    if port not in ports:
+        raise JobError(
+            thing, f"there is no port {port!r} to {role}", f"it must be one of {', '.join(ports)}", near(port, ports)
+        )
 
 
 def _between(section: TubeBetweenSection, thing: str) -> TubeBetween:
@@ -311,6 +312,13 @@ def _arms(file: JobFile, names: tuple[str, ...], job: str) -> tuple[FittedArm, .
                 f"there is no wheelbox {section.on!r}",
                 "it must be the name of a [[wheelbox]]",
                 near(section.on, names),
+            )
+        if file.screen is not None and file.screen.pivots is not None and section.on not in file.screen.pivots:
+            raise JobError(
+                thing,
+                "the screen gives no pivot for it",
+                "an arm must turn about a point of the glass",
+                f"add {section.on} to the screen's pivots",
             )
         if section.on in arms:
             raise JobError(thing, "it stands twice", "a wheelbox carries one arm", "take one out")
