@@ -11,6 +11,7 @@ import pytest
 from tests.drive_facts import FIRST, SECOND, angle, arm, box, facts, force, length, path, settings
 from tubing.drive import drive, tail_tube
 from tubing.drive.pull import ROUGH
+from tubing.drive.rack import teeth_in_mesh
 from tubing.errors import DriveError
 from tubing.units import deg, mm, newton, quantity
 
@@ -66,6 +67,14 @@ def test_the_gear_needs_no_margin_beyond_its_engagement():
         facts(settings=settings(margin=length("0")), boxes=(path("near"), path("far", centreline=length("1000.1"))))
     )
     assert d.boxes[-1].teeth_in == 20
+
+
+def test_rounding_does_not_take_a_tooth():
+    """22.4 / 1.6 is below 14 in floating point; fourteen teeth are there all the same. -60 mm of rack hold none."""
+    mesh = quantity(22.4, "mm"), length("22.4"), length("1.6")
+    assert 22.4 / 1.6 < 14
+    assert teeth_in_mesh(length("90"), *mesh) == 28
+    assert teeth_in_mesh(length("90"), length("-60"), *mesh[1:]) == 0
 
 
 @pytest.mark.parametrize(

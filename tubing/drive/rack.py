@@ -93,9 +93,10 @@ def teeth_in_mesh(before: Quantity, beyond: Quantity, engagement: Quantity, toot
     >>> [teeth_in_mesh(*(quantity(x, "mm") for x in (900, beyond, 20, 3))) for beyond in (90, 20, 7, -4)]
     [12, 12, 8, 4]
     """
-    zone = [min(side.to("mm"), engagement.to("mm")) for side in (before, beyond)]
-    # A rack that does not come near the spindle has no tooth in the zone, not less than none.
-    return max(math.floor(number(zone[0] / tooth_pitch)) + math.floor(number(zone[1] / tooth_pitch)), 0)
+    pitches = [number(min(side.to("mm"), engagement.to("mm")) / tooth_pitch) for side in (before, beyond)]
+    # What floating point takes off a whole pitch is not a tooth. A rack that does not come near the spindle has no
+    # tooth in the zone, not less than none.
+    return max(sum(math.floor(round(pitch, 9)) for pitch in pitches), 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,7 +196,7 @@ def cut_rack(motor: Motor, rack: Rack, boxes: Sequence[PathToBox], tail: TailTub
     length = rack_length(motor.fixed_end, tail.stroke, last.centreline, tail.tail_in)
     return RackCut(
         length=length,
-        teeth=math.ceil(number(length / rack.tooth_pitch)),
+        teeth=math.ceil(round(number(length / rack.tooth_pitch), 9)),
         past_end_face=tail.tail_in - last.model.mouth_offset,
         fixed_end_in=motor.fixed_end + tail.stroke / 2,
         fixed_end_out=fixed_out,
