@@ -10,7 +10,7 @@ import shapely
 
 from tubing.catalogue import Arm
 from tubing.errors import FitError, JobError
-from tubing.glass.blade import Blade
+from tubing.glass.blade import Blade, check_lengths
 from tubing.glass.surface import Surface
 from tubing.job.records import FittedArm, Point2
 from tubing.units import Quantity, deg, mm, quantity, rad
@@ -45,11 +45,13 @@ def options(fitted: FittedArm, on_offer: Sequence[Arm]) -> tuple[Option, ...]:
 
     Both lengths free: the arms on offer with their blades. The arm alone: the arms on offer that can carry the blade.
     The blade alone: lengths by BLADE_STEP_MM from SHORTEST_BLADE_MM to what the arm can carry, and the blades on offer
-    with an arm of that length. Raises FitError: nothing to choose from.
+    with an arm of that length. Raises FitError: nothing to choose from. Raises JobError:
+    lengths given that cannot be.
     """
     offered = [Option(mm(arm.length), mm(arm.blade)) for arm in on_offer]
     if fitted.length is not None and fitted.blade is not None:
-        return (Option(mm(fitted.length), mm(fitted.blade)),)  # Blade refuses the two if they cannot be
+        check_lengths(fitted.on, mm(fitted.length), mm(fitted.blade))
+        return (Option(mm(fitted.length), mm(fitted.blade)),)
     if fitted.length is not None:
         arm_mm = mm(fitted.length)
         steps = range(SHORTEST_BLADE_MM, math.floor(2 * arm_mm) + 1, BLADE_STEP_MM)
@@ -62,6 +64,8 @@ def options(fitted: FittedArm, on_offer: Sequence[Arm]) -> tuple[Option, ...]:
     carried = sorted({(o.arm_mm, o.blade_mm) for o in found if o.blade_mm <= 2 * o.arm_mm})
     if not carried:
         raise _nothing(fitted, offered)
+    for arm_mm, blade_mm in carried:
+        check_lengths(fitted.on, arm_mm, blade_mm)
     return tuple(Option(arm_mm, blade_mm) for arm_mm, blade_mm in carried)
 
 

@@ -16,7 +16,8 @@ from typing import Any
 from tubing.catalogue import Arm
 from tubing.errors import FitError, JobError
 from tubing.glass.arms import Option, Wiper, free, options, placed
-from tubing.glass.blade import Blade, check_sweep, keep_apart, least_distance_mm
+from tubing.glass.blade import Blade, check_sweep
+from tubing.glass.nearness import keep_apart, least_distance_mm
 from tubing.glass.surface import Surface, surface, swept
 from tubing.job.records import FittedArm, Screen
 from tubing.units import Quantity, deg, mm, quantity, rad
@@ -113,7 +114,7 @@ def best_sweep(table: SweepTable) -> Sweep:
     """The best sweep. Raises FitError: none keeps the clearances; the message names what the nearest one breaks."""
     if table.best is not None:
         return table.best
-    nearest = min(table.sweeps, key=lambda row: (_short_mm(row, table.asked_mm), row.sweep_deg))
+    nearest = min(table.sweeps, key=lambda row: (round(_short_mm(row, table.asked_mm), 1), row.sweep_deg))
     raise FitError(
         "sweep",
         f"{table.reason}; at {nearest.sweep_deg:g} deg, which comes nearest, {nearest.breaks[0]}",
