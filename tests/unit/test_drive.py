@@ -11,7 +11,7 @@ import pytest
 from tests.drive_facts import FIRST, SECOND, angle, arm, box, facts, force, length, path, settings
 from tubing.drive import drive, tail_tube
 from tubing.drive.pull import ROUGH
-from tubing.drive.rack import teeth_in_mesh
+from tubing.drive.rack import overhang, teeth_in_mesh
 from tubing.errors import DriveError
 from tubing.units import deg, mm, newton, quantity
 
@@ -90,6 +90,15 @@ def test_overhang_is_compared_pushed_out(margin, beyond_face, verdict):
         f"pushed out, {out_mm:.1f} mm of rack stand beyond the last wheelbox's end face ({out_mm + 45:.1f} mm beyond "
         f"its spindle); common practice is 100 to 125 mm ({verdict})"
     )
+
+
+@pytest.mark.parametrize(
+    ("tail", "verdict"),
+    [("144.9", "shorter than usual"), ("145", "usual"), ("170", "usual"), ("170.1", "longer than usual")],
+)
+def test_the_usual_overhang_has_both_its_ends(tail, verdict):
+    """100 and 125 mm beyond an end face that is 45 mm from the spindle."""
+    assert overhang(length(tail), box()).verdict == verdict
 
 
 def test_pull_by_hand():
@@ -216,6 +225,14 @@ def test_too_little_tail_for_the_gear():
     assert refusal({"settings": settings(margin=length("-5"), tip_clearance=length("40"))}) == (
         "wheelbox 'far': pulled in, 20 mm of rack lie beyond its spindle; the gear needs 25 mm on both sides; "
         "raise margin in [drive] of the shop file"
+    )
+
+
+def test_too_little_rack_before_the_first_gear():
+    """Pushed out, 110 - 15.7 mm behind the seat and 400 before it; pulled in it would do."""
+    assert refusal({"settings": settings(engagement=length("500"))}) == (
+        "wheelbox 'near': pushed out, 494.292 mm of rack lie before its spindle; the gear needs 500 mm on both sides; "
+        "move the box away from the motor"
     )
 
 

@@ -53,22 +53,24 @@ def test_without_a_panel_the_lean_counts_as_nothing():
     assert (deg(made.lean), made.lean_known, mm(made.length)) == (0, False, 16)
 
 
-def test_a_stem_that_ends_in_the_panel():
-    """26 mm of spacer and 10 of panel on a stem of 32."""
+@pytest.mark.parametrize("spacer", ["26", "22"])
+def test_a_stem_that_ends_in_the_panel(spacer):
+    """Spacer and 10 of panel on a stem of 32: one that ends inside, and one flush with the outer face."""
     with pytest.raises(DriveError) as error:
-        hole(path("near", panel=None, spacer=length("26"), panel_thickness=length("10")), angle("45"))
+        hole(path("near", panel=None, spacer=length(spacer), panel_thickness=length("10")), angle("45"))
     assert str(error.value) == (
-        "wheelbox 'near': inner spacer and panel take 36 mm of its stem; the stem is 32 mm and must come out of the "
+        f"wheelbox 'near': inner spacer and panel take {10 + int(spacer)} mm of its stem; the stem is 32 mm and must come out of the "
         "panel; take a thinner inner spacer, or a wheelbox with a longer stem"
     )
 
 
-def test_a_panel_that_faces_the_other_way():
-    """A normal that points inwards."""
+@pytest.mark.parametrize(("panel", "lean"), [((0.0, 0.6, -0.8), "143.1"), ((0.0, 1.0, 0.0), "90")])
+def test_a_panel_that_faces_the_other_way(panel, lean):
+    """A normal that points inwards, and one along the panel."""
     with pytest.raises(DriveError) as error:
-        hole(path("near", spindle=FLAT, panel=(0.0, 0.6, -0.8)), angle("45"))
+        hole(path("near", spindle=FLAT, panel=panel), angle("45"))
     assert str(error.value) == (
-        "wheelbox 'near': its spindle leans 143.1 deg from the panel's normal; it must be less than 90 deg; "
+        f"wheelbox 'near': its spindle leans {lean} deg from the panel's normal; it must be less than 90 deg; "
         "give both pointing out of the panel"
     )
 
