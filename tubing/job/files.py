@@ -47,6 +47,15 @@ def shown(value: object) -> str:
             return str(value)
 
 
+def key_text(key: str) -> str:
+    """A key as a message names it: as it stands, unless it is long or would not print.
+
+    >>> key_text("twin"), key_text("a\\nb")
+    ('twin', "'a\\\\nb'")
+    """
+    return key if key.isprintable() and 0 < len(key) <= 60 else shown(key)
+
+
 def read_toml(path: Path) -> dict[str, Any]:
     """The tables of a TOML file. Raises InputError; broken TOML is told with line and column."""
     text = read_text(path)
@@ -74,16 +83,17 @@ def read_toml(path: Path) -> dict[str, Any]:
     return data
 
 
-def _refuse_giants(value: object, thing: str) -> None:
-    """Raise JobError for a whole number beyond TOML's range."""
-    if isinstance(value, dict):
-        for key, inner in value.items():
-            _refuse_giants(inner, f"{thing}, {key}")
-    elif isinstance(value, list):
-        for inner in value:
-            _refuse_giants(inner, thing)
-    elif isinstance(value, int) and abs(value) > LARGEST_WHOLE:
-        raise JobError(thing, "the number is absurdly large", "it must be below 2^63", "check the number")
+def _refuse_giants(data: dict[str, Any], file: str) -> None:
+    """Raise JobError for a whole number beyond TOML's range. Dotted keys nest deeper than calls may, so no calls."""
+    waiting: list[tuple[Any, str]] = [(data, file)]
+    while waiting:
+        value, thing = waiting.pop()
+        if isinstance(value, dict):
+            waiting += [(inner, f"{thing}, {key_text(key)}"[:200]) for key, inner in value.items()]
+        elif isinstance(value, list):
+            waiting += [(inner, thing) for inner in value]
+        elif isinstance(value, int) and abs(value) > LARGEST_WHOLE:
+            raise JobError(thing, "the number is absurdly large", "it must be below 2^63", "check the number")
 
 
 def checked(section: type[SECTION], data: dict[str, Any], file: str) -> SECTION:
@@ -145,7 +155,7 @@ def _path(loc: tuple[int | str, ...], data: dict[str, Any]) -> list[str]:
         if isinstance(step, str):
             if step.startswith("@"):
                 continue
-            parts.append(step)
+            parts.append(key_text(step))
         elif parts:
             parts[-1] += " " + item_name(parts[-1], at, step)
         try:

@@ -8,6 +8,7 @@ from tubing.catalogue import near
 from tubing.errors import JobError
 from tubing.geometry.vectors import cross, distance_mm, norm, sub
 from tubing.job.fields import SAME_POINT_MM
+from tubing.job.files import key_text
 from tubing.job.records import Box, Cylinder, Obstacle, Point2, Screen, Shop, Sphere, Vector
 from tubing.job.schema import BoxSection, CylinderSection, JobFile, ObstacleSection
 from tubing.units import mm, rad
@@ -110,7 +111,7 @@ def screen(file: JobFile, names: tuple[str, ...], job: str) -> Screen | None:
         )
     return Screen(
         outline_mm=_outline(section.outline, f"{thing}, outline"),
-        zones_mm={name: _outline(points, f"{thing}, zones, {name}") for name, points in section.zones.items()},
+        zones_mm={name: _outline(zone, f"{thing}, zones, {key_text(name)}") for name, zone in section.zones.items()},
         pivots_mm=section.pivots,
         plane_mm=None if section.plane is None else _plane(section.plane, f"{thing}, plane"),
     )

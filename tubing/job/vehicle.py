@@ -11,7 +11,7 @@ from tubing.catalogue import near
 from tubing.errors import JobError
 from tubing.geometry.vectors import across, add, angle_rad, distance_mm, scale, unit
 from tubing.job.fields import SAME_POINT_MM, Leaning
-from tubing.job.files import checked, read_toml
+from tubing.job.files import checked, key_text, read_toml
 from tubing.job.parts import former_of, motor_of, tube_of, wheelbox_of
 from tubing.job.records import (
     Cut,
@@ -119,7 +119,7 @@ def _check_layouts(file: JobFile, names: tuple[str, ...], job: str) -> None:
             near(file.layout, file.layouts),
         )
     for layout, boxes in file.layouts.items():
-        thing = f"{job}, layouts, {layout}"
+        thing = f"{job}, layouts, {key_text(layout)}"
         if not boxes:
             raise JobError(
                 thing, "it is empty", "it must name its wheelboxes in order from the motor", "name one at least"
