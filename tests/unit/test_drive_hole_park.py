@@ -59,8 +59,8 @@ def test_a_stem_that_ends_in_the_panel(spacer):
     with pytest.raises(DriveError) as error:
         hole(path("near", panel=None, spacer=length(spacer), panel_thickness=length("10")), angle("45"))
     assert str(error.value) == (
-        f"wheelbox 'near': inner spacer and panel take {10 + int(spacer)} mm of its stem; the stem is 32 mm and must come out of the "
-        "panel; take a thinner inner spacer, or a wheelbox with a longer stem"
+        f"wheelbox 'near': inner spacer and panel take {10 + int(spacer)} mm of its stem; the stem is 32 mm and must "
+        "come out of the panel; take a thinner inner spacer, or a wheelbox with a longer stem"
     )
 
 
