@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from tubing.centreline.develop import Centreline, develop
 from tubing.errors import GeometryError
-from tubing.geometry.two_bends import TwoPorts, corners_mm, largest_radius_mm, shortest
+from tubing.geometry.two_bends import SHARPEST_RAD, TwoPorts, corners_mm, largest_radius_mm, shortest
 from tubing.geometry.vectors import (
     Vector,
     add,
@@ -25,7 +25,6 @@ from tubing.geometry.vectors import (
     sub,
 )
 
-SHARPEST_RAD = math.radians(170)  # of a bend that the program adds by itself
 ROOM_MM = 1e-6  # a straight may be short of its least by rounding
 
 
@@ -149,7 +148,7 @@ def _two_bends(start: PortAt, end: PortAt, bending: Bending, thorough: bool) -> 
     )
     reaches = shortest(ports, bending.radius_mm, thorough)
     if reaches is None:
-        raise _no_way(start, end, bending, largest_radius_mm(ports) if thorough else None)
+        raise _no_way(start, end, bending, largest_radius_mm(ports, bending.radius_mm) if thorough else None)
     first, second = (add(start.datum_mm, corner) for corner in corners_mm(ports, reaches))
     line = develop([start.datum_mm, first, second, end.datum_mm], bending.radius_mm)
     return Laid(line, PullIn(0.0, 0.0))

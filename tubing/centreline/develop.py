@@ -91,7 +91,7 @@ def _without_idle_corners(points_mm: Sequence[Vector]) -> list[Vector]:
     if any(distance_mm(a, b) == 0.0 for a, b in itertools.pairwise(points_mm)):
         raise ValueError("two neighbouring points are the same")
     kept = list(points_mm[:1])
-    for here, following in itertools.pairwise(points_mm):
+    for here, following in itertools.pairwise(points_mm[1:]):
         if angle_rad(sub(here, kept[-1]), sub(following, here)) > NO_BEND_RAD:
             kept.append(here)
     return [*kept, points_mm[-1]]

@@ -22,7 +22,8 @@ REACHES = 140  # of the coarse look over both lines, along each
 ZOOMS = 40  # each narrows the window to six tenths
 GRID = 9  # reaches a side in a window
 PEAKS = 6  # places of the coarse look that are followed up
-FARTHEST = 12.0  # longest reach looked at, in sizes of the problem: bends up to about 170 degrees
+FARTHEST = 13.0  # longest reach looked at, in sizes of the problem: what bends up to the sharpest can need
+SHARPEST_RAD = math.radians(170)  # of a bend that the program adds by itself
 TOLERANCE_MM = 1e-9
 
 
@@ -63,11 +64,19 @@ def margins_mm(ports: TwoPorts, reaches: Reaches, radius_mm: float) -> tuple[flo
     )
 
 
+def fits(ports: TwoPorts, reaches: Reaches, radius_mm: float) -> bool:
+    """Whether every straight has its least and no bend is too sharp."""
+    first, second = corners_mm(ports, reaches)
+    way = sub(second, first)
+    sharpest = max(angle_rad(ports.leave, way), angle_rad(ports.arrive, way))
+    return sharpest <= SHARPEST_RAD and min(margins_mm(ports, reaches, radius_mm)) >= -TOLERANCE_MM
+
+
 def shortest(ports: TwoPorts, radius_mm: float, thorough: bool = True) -> Reaches | None:
     """The reaches of the shortest tube of two bends that leaves every straight its least; None: there is none.
 
-    Bends up to about 170 degrees are looked at; where not ``thorough``, only gentle ones, each under a right angle. Source of the shape: L. E. Dubins, American Journal of Mathematics 79
-    (1957); the search is our own.
+    Bends up to 170 degrees are looked at; where not ``thorough``, only gentle ones, each under a right angle.
+    Source of the shape: L. E. Dubins, American Journal of Mathematics 79 (1957); the search is our own.
     """
     quick = _by_fixed_point(ports, radius_mm)
     if quick is not None or not thorough:
@@ -77,9 +86,12 @@ def shortest(ports: TwoPorts, radius_mm: float, thorough: bool = True) -> Reache
     return min(found, key=field.length_mm, default=None)
 
 
-def largest_radius_mm(ports: TwoPorts) -> float:
-    """The largest radius with which a tube of two bends fits between the ports, [mm]; 0: none does."""
-    return max(0.0, _Field(ports, 0.0).largest_radius_mm())
+def largest_radius_mm(ports: TwoPorts, too_large_mm: float) -> float:
+    """The largest radius with which a tube of two bends fits, [mm]; 0: none does.
+
+    ``too_large_mm``: a radius for which :func:`shortest` found no tube.
+    """
+    return max((radius for radius, _ in _Field(ports, too_large_mm).roomiest()), default=0.0)
 
 
 def _by_fixed_point(ports: TwoPorts, radius_mm: float) -> Reaches | None:
@@ -128,7 +140,7 @@ def _with_least_straights(ports: TwoPorts, radius_mm: float, size_mm: float) -> 
             here = float(_left_over(ports, radius_mm, np.array(middle))[0])
             low, high = (middle, high) if (here < 0) == (at_low < 0) else (low, middle)
         place = Reaches(low, float(_left_over(ports, radius_mm, np.array(low))[1]))
-        if min(margins_mm(ports, place, radius_mm)) >= -TOLERANCE_MM:
+        if fits(ports, place, radius_mm):
             found.append(place)
     return found
 
@@ -179,9 +191,11 @@ class _Field:
                 np.minimum((first_mm - self.ports.start_mm) / halves[0], (second_mm - self.ports.end_mm) / halves[1]),
                 (span - self.ports.middle_mm) / (halves[0] + halves[1]),
             )
-        fits = np.nan_to_num(fits, nan=0.0, posinf=1e12)
-        gains = sum(2 * (half - np.arctan(half)) for half in halves)
-        length = first_mm + second_mm + span - self.radius_mm * gains
+            gains = sum(2 * (half - np.arctan(half)) for half in halves)
+            length = first_mm + second_mm + span - self.radius_mm * gains
+        sharpest = math.tan(SHARPEST_RAD / 2)
+        fits = np.where((halves[0] <= sharpest) & (halves[1] <= sharpest), fits, 0.0)
+        fits, length = np.nan_to_num(fits, nan=0.0, posinf=1e12), np.nan_to_num(length, nan=np.inf)
         return length, fits
 
     def coarse_look(self) -> tuple[Any, Any, Any, Any]:
@@ -189,26 +203,22 @@ class _Field:
         first, second = np.meshgrid(*self.coarse, indexing="ij")
         return first, second, *self.measure(first, second)
 
-    def largest_radius_mm(self) -> float:
-        """The largest radius anywhere, [mm]."""
-        return max((radius for radius, _ in self._roomiest()), default=0.0)
-
     def shortest(self) -> list[Reaches]:
         """The reaches of tubes that fit and are shorter than all near them."""
-        first, second, length, fits = self.coarse_look()
+        first, second, length, room = self.coarse_look()
         starts = [
             Reaches(float(first[i, j]), float(second[i, j]))
-            for i, j in _low_places(np.where(fits >= self.radius_mm, length, np.inf))
+            for i, j in _low_places(np.where(room >= self.radius_mm, length, np.inf))
         ]
         if not starts:
-            starts = [place for radius, place in self._roomiest() if radius >= self.radius_mm]
+            starts = [place for radius, place in self.roomiest() if radius >= self.radius_mm]
         return [self._polished(self._zoomed(place)) for place in starts]
 
-    def _roomiest(self) -> list[tuple[float, Reaches]]:
+    def roomiest(self) -> list[tuple[float, Reaches]]:
         """Places where the largest radius fits, each followed to its top."""
-        first, second, _, fits = self.coarse_look()
+        first, second, _, room = self.coarse_look()
         tops = []
-        for i, j in _low_places(-fits):
+        for i, j in _low_places(-room):
             place = self._zoomed(Reaches(float(first[i, j]), float(second[i, j])), for_room=True)
             tops.append((float(self._at(place)[1]), place))
         return tops
@@ -227,8 +237,8 @@ class _Field:
                 np.maximum(best.second_mm + window[1] * steps, self.ports.end_mm),
                 indexing="ij",
             )
-            length, fits = self.measure(first, second)
-            score = -fits if for_room else np.where(fits >= self.radius_mm, length, np.inf)
+            length, room = self.measure(first, second)
+            score = -room if for_room else np.where(room >= self.radius_mm, length, np.inf)
             at = np.unravel_index(int(score.argmin()), score.shape)
             if np.isfinite(score[at]):
                 best = Reaches(float(first[at]), float(second[at]))
@@ -277,8 +287,7 @@ class _Field:
                 return None
         exact = Reaches(x, y)
         near = abs(x - place.first_mm) + abs(y - place.second_mm) < 1e-3 * self.size_mm
-        fits = min(margins_mm(self.ports, exact, self.radius_mm)) >= -TOLERANCE_MM
-        return exact if near and fits else None
+        return exact if near and fits(self.ports, exact, self.radius_mm) else None
 
     def _pair(self, x: float, y: float, pair: tuple[int, int]) -> tuple[float, float]:
         margins = margins_mm(self.ports, Reaches(x, y), self.radius_mm)
@@ -298,5 +307,5 @@ def _low_places(values: Any) -> list[tuple[int, int]]:
         axis=0,
     )
     cells = np.argwhere((values <= lowest_near) & np.isfinite(values))
-    order = np.argsort(values[tuple(cells.T)], kind="stable") if len(cells) else []
+    order = np.argsort(values[tuple(cells.T)], kind="stable")
     return [(int(cells[k][0]), int(cells[k][1])) for k in order[:PEAKS]]

@@ -7,6 +7,7 @@ import math
 from tubing.centreline.between import Bending, Laid, PortAt, PullIn, check_room, lead_corner
 from tubing.centreline.develop import Centreline, develop, walk
 from tubing.errors import GeometryError
+from tubing.geometry.two_bends import SHARPEST_RAD
 from tubing.geometry.vectors import Vector, add, angle_rad
 from tubing.job.records import Tail
 
@@ -42,11 +43,11 @@ def _points(port: PortAt, tail: Tail, bending: Bending) -> list[Vector]:
     turn = angle_rad(port.heading, tail.toward)
     if turn <= bending.fit_up_rad:
         return [port.datum_mm, add(port.datum_mm, port.heading, FAR_MM)]
-    if turn > math.radians(170):
+    if turn > SHARPEST_RAD:
         raise GeometryError(
             "tail tube",
             f"[tail] turns it by {math.degrees(turn):.0f} degrees",
-            "one bend turns it by 170 degrees at most",
+            f"one bend turns it by {math.degrees(SHARPEST_RAD):.0f} degrees at most",
             "choose another direction, or name corners",
         )
     straight = max(port.hold_mm, bending.grip_mm)
