@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import csv
 import difflib
+import functools
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import Enum
+from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 from tubing.errors import CatalogueError, InputError
 from tubing.units import Kind, Quantity, read
@@ -46,7 +49,7 @@ def measure(text: object, kind: Kind, sign: Sign, thing: str = "") -> Quantity:
         raise InputError(thing, f"{text!r} is negative", f"it must be {sign.value}", "leave out the minus sign")
     if sign is Sign.POSITIVE and value.magnitude == 0:
         raise InputError(thing, f"{text!r} is nothing", "it must be above 0", "measure it again")
-    if abs(value) > read(MOST[kind], kind):
+    if abs(value.magnitude) > _most(kind, value.units):
         raise InputError(
             thing,
             f"{text!r} is absurdly large",
@@ -54,6 +57,13 @@ def measure(text: object, kind: Kind, sign: Sign, thing: str = "") -> Quantity:
             "check the number and its unit",
         )
     return value
+
+
+@functools.cache
+def _most(kind: Kind, unit: Any) -> Fraction:
+    """The most that a kind may be, counted in ``unit``."""
+    most: Fraction = read(MOST[kind], kind).to(unit).magnitude
+    return most
 
 
 def near(word: str, known: Iterable[str]) -> str:

@@ -117,7 +117,7 @@ def _instead(key: str, keys: Iterable[str]) -> str:
 class Section(BaseModel):
     """A table of the file. A key that is not known or is missing is told before any value is looked at."""
 
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, arbitrary_types_allowed=True)
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, arbitrary_types_allowed=True, defer_build=True)
 
     @model_validator(mode="before")
     @classmethod
