@@ -27,7 +27,7 @@ from tubing.geometry.vectors import (
     unit,
 )
 from tubing.pieces import Piece
-from tubing.run.routing import Run
+from tubing.run.records import Run
 from tubing.units import mm
 
 ARRIVES_MM = 1e-5

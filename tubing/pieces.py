@@ -17,7 +17,7 @@ from tubing.flares import EndFlare, end_flare, where_is
 from tubing.geometry.bends import arc_mm
 from tubing.geometry.vectors import Vector, add, distance_mm
 from tubing.job.records import Job, Shop
-from tubing.run.routing import Run, RunTube
+from tubing.run.records import Run, RunTube
 from tubing.units import exact_mm, mm
 
 ROUNDING_MM = 1e-6  # a blank this little over a step of the rule is on it

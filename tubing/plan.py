@@ -16,7 +16,8 @@ from tubing.errors import JobError
 from tubing.job.records import Job, Mounting, Shop
 from tubing.nesting import End, Item, Nest, OffcutRule, Stock, check_nest, nest
 from tubing.pieces import Piece, cut_pieces
-from tubing.run.routing import Run, route
+from tubing.run.records import Run
+from tubing.run.routing import route
 from tubing.units import exact_mm, mm, quantity
 
 
@@ -41,6 +42,20 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
     where the plan fails its own check.
     """
     layout = job.layout if layout is None else layout
+    run, pieces = laid_out(job, shop, layout)
+    items, stocks = items_of(pieces, job, shop), stocks_of(shop)
+    rule = offcut_rule(shop)
+    kerf_mm, trim_mm = exact_mm(shop.bench.kerf), exact_mm(shop.bench.end_trim)
+    nested = nest(items, stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
+    driven = drive(drive_facts(run, job, shop))
+    check_run(run, pieces, job.layouts[layout])
+    check_nest(items, nested, stocks=stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
+    warnings = (*_warnings(run, pieces), *driven.warnings)
+    return Plan(job, shop, layout, run, pieces, nested, driven, warnings)
+
+
+def laid_out(job: Job, shop: Shop, layout: str) -> tuple[Run, tuple[Piece, ...]]:
+    """The run of one layout and its pieces, not yet laid on bars. Raises JobError and FitError as ``plan`` does."""
     if layout not in job.layouts:
         raise JobError(
             "layout",
@@ -53,16 +68,7 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
         return mm(tail_tube(job.sweep, first.model, last.model, shop.drive).length)
 
     run = route(job, shop, layout, tail_length_mm)
-    pieces = cut_pieces(run, job, shop)
-    items, stocks = items_of(pieces, job, shop), stocks_of(shop)
-    rule = offcut_rule(shop)
-    kerf_mm, trim_mm = exact_mm(shop.bench.kerf), exact_mm(shop.bench.end_trim)
-    nested = nest(items, stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
-    driven = drive(drive_facts(run, job, shop))
-    check_run(run, pieces, job.layouts[layout])
-    check_nest(items, nested, stocks=stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
-    warnings = (*_warnings(run, pieces), *driven.warnings)
-    return Plan(job, shop, layout, run, pieces, nested, driven, warnings)
+    return run, cut_pieces(run, job, shop)
 
 
 def items_of(pieces: Sequence[Piece], job: Job, shop: Shop) -> list[Item]:

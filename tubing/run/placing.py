@@ -14,7 +14,7 @@ from tubing.units import mm
 
 PROJECTED_RAD = math.radians(5)  # a given heading may be this far from perpendicular to the spindle
 SAME_RAD = 1e-7  # headings that differ by less are one
-FAN_RAD = tuple(math.radians(s * a) for a in (5, 10, 20, 30, 45) for s in (1, -1))
+FAN_RAD = tuple(math.radians(s * a) for a in (5, 10, 20, 35) for s in (1, -1))
 MOST_HEADINGS = 60  # candidates of one wheelbox
 SIDE_NAMES = {1: "right", -1: "left"}
 
@@ -140,25 +140,27 @@ def heading_past(mounting: Mounting, side: int, aim: Aim, ahead: bool) -> Vector
     return unit(add(scale(along, math.sqrt(1 - sine * sine)), cross(along, spindle), -sine))
 
 
-def pierced_mm(mounting: Mounting, port: PortAt, ahead: bool) -> Vector | None:
+def pierced_mm(mounting: Mounting, on_line_mm: Vector, heading: Vector, ahead: bool) -> Vector | None:
     """Where a port's line pierces the plane in which the box's rack can lie, ahead of the port or behind it.
 
     Every rack line of a box lies in the plane through its rack centre, perpendicular to its spindle; so a tube with a
     single bend has its corner just there. None: the line runs along the plane, or away from it.
     """
-    slope = dot(port.heading, mounting.spindle)
+    slope = dot(heading, mounting.spindle)
     if abs(slope) < 1e-9:
         return None
-    along_mm = dot(sub(rack_centre_mm(mounting), port.datum_mm), mounting.spindle) / slope
-    return add(port.datum_mm, port.heading, along_mm) if (along_mm > 0) == ahead else None
+    along_mm = dot(sub(rack_centre_mm(mounting), on_line_mm), mounting.spindle) / slope
+    return add(on_line_mm, heading, along_mm) if (along_mm > 0) == ahead else None
 
 
-def fanned(mounting: Mounting, headings: Iterable[Vector | None]) -> list[Vector]:
-    """The headings, the bisector of each two, and a fan around each; alike ones once."""
-    given = [h for h in headings if h is not None]
-    bisectors = [unit(add(a, b)) for i, a in enumerate(given) for b in given[i + 1 :] if angle_rad(a, b) < 3.0]
-    fan = [turned(h, mounting.spindle, by) for h in given for by in FAN_RAD]
-    return without_repeats([*given, *bisectors, *fan])
+def bisectors(headings: Sequence[Vector]) -> list[Vector]:
+    """The bisector of each two headings that do not point against each other."""
+    return [unit(add(a, b)) for i, a in enumerate(headings) for b in headings[i + 1 :] if angle_rad(a, b) < 3.0]
+
+
+def fan(mounting: Mounting, headings: Iterable[Vector]) -> list[Vector]:
+    """A fan around each heading, about the spindle."""
+    return [turned(heading, mounting.spindle, by_rad) for heading in headings for by_rad in FAN_RAD]
 
 
 def without_repeats(headings: Iterable[Vector]) -> list[Vector]:

@@ -1,0 +1,156 @@
+"""Placing wheelboxes and choosing headings, sides and order, against the geometry done again by other means."""
+
+import itertools
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from tubing.errors import GeometryError, JobError
+from tubing.geometry.vectors import add, angle_rad, cross, dot, norm, off_line_mm, sub, turned, unit
+from tubing.job import data_folder, read_job, read_shop
+from tubing.plan import plan
+from tubing.run.headings import candidates
+from tubing.run.laying import Layer
+from tubing.run.placing import Aim, heading_past, lean_rad, rack_centre_mm, sides_to_try, with_heading
+from tubing.run.records import total_cost
+from tubing.run.routing import route
+from tubing.units import mm, quantity
+
+SHOP = read_shop(None)
+
+
+def demo(name):
+    """A demo job."""
+    return read_job(Path(data_folder()) / "jobs" / f"{name}.toml", SHOP)
+
+
+def near(job):
+    """Any wheelbox of a job."""
+    return next(iter(job.mountings.values()))
+
+
+def route_of(job, layout=None):
+    """The run with a tail of 120 mm."""
+    return route(job, SHOP, layout or job.layout, lambda first, last: 120.0)
+
+
+@pytest.mark.parametrize("side", [1, -1])
+def test_pitch_point_by_the_tape(side):
+    """From the hole down the spindle by the depth, then across by the pitch radius; grooves along the rack."""
+    mounting = replace(near(demo("lined-up-twin")), spindle=(0.0, 0.6, 0.8), panel=(0.0, 0.0, 1.0))
+    box = with_heading(mounting, (1.0, 0.0, 0.0), side)
+    depth_mm = mm(mounting.model.rack_depth) + mm(mounting.spacer) + mm(mounting.panel_thickness) / 0.8
+    foot = sub(mounting.hole_mm, (0.0, 0.6 * depth_mm, 0.8 * depth_mm))
+    assert math.degrees(lean_rad(mounting)) == pytest.approx(36.8699, abs=1e-4)
+    assert norm(sub(box.pitch_point_mm, foot)) == pytest.approx(mm(mounting.model.pitch_radius))
+    # Facing the panel along minus the spindle, heading right across the picture: the right of the way is below it.
+    assert dot(sub(box.pitch_point_mm, foot), cross((1.0, 0.0, 0.0), mounting.spindle)) * side > 0
+    assert sub(box.groove_out_mm, box.groove_in_mm)[0] == pytest.approx(2 * mm(mounting.model.groove_offset))
+
+
+def test_pushing_the_rack_out_turns_the_spindle_counter_clockwise_on_the_right_side():
+    """§5 Side: with s = +1 the rack's travel at the pitch point is that of a counter-clockwise turn from outside."""
+    mounting = near(demo("lined-up-twin"))
+    box = with_heading(mounting, (1.0, 0.0, 0.0), 1)
+    arm = sub(box.pitch_point_mm, rack_centre_mm(mounting))
+    pushed = sub(turned(arm, mounting.spindle, 1e-6), arm)  # the right hand's thumb points out: counter-clockwise
+    assert angle_rad(pushed, box.heading) < 1e-3
+
+
+def test_a_heading_within_five_degrees_of_perpendicular_is_projected():
+    """4.9 degrees off is made perpendicular and said; 5.1 degrees is refused."""
+    mounting = near(demo("lined-up-twin"))
+    axis = unit(cross(mounting.spindle, (1.0, 0.0, 0.0)))
+    box = with_heading(mounting, turned((1.0, 0.0, 0.0), axis, math.radians(4.9)), 1)
+    assert dot(box.heading, mounting.spindle) == pytest.approx(0.0, abs=1e-12)
+    assert math.degrees(box.off_rad) == pytest.approx(4.9)
+    with pytest.raises(JobError) as error:
+        with_heading(mounting, turned((1.0, 0.0, 0.0), axis, math.radians(5.1)), 1)
+    assert str(error.value) == (
+        f"wheelbox {mounting.name!r}, heading: it is 5.1 degrees from perpendicular to the spindle; the rack passes a "
+        "wheelbox at a right angle to its spindle, within 5 degrees; measure the heading or the spindle again"
+    )
+
+
+def test_sides_follow_the_motion():
+    """§5 Side: one side in tandem, in turn in opposed motion; what the job gives is kept."""
+    a, b = list(demo("curved-scuttle").mountings.values())[:2]
+    assert sides_to_try([a, b], "tandem") == [(1, 1), (-1, -1)]
+    assert sides_to_try([a, b], "opposed") == [(1, -1), (-1, 1)]
+    assert sides_to_try([replace(a, side=-1), b], "opposed") == [(-1, 1)]
+    with pytest.raises(JobError) as error:
+        sides_to_try([replace(a, name="near", side=1), replace(b, name="far", side=-1)], "tandem")
+    assert str(error.value) == (
+        "side: the job says near right, far left; in tandem motion all boxes have the rack on one side; change a side, "
+        "or drive.motion, or leave sides out"
+    )
+
+
+@pytest.mark.parametrize(("side", "ahead"), list(itertools.product((1, -1), (True, False))))
+def test_a_heading_past_a_point_passes_it(side, ahead):
+    """The rack line of the heading goes through the point, which lies ahead of the box or behind it."""
+    mounting = replace(near(demo("curved-scuttle")), heading=None)
+    point = add(rack_centre_mm(mounting), cross(mounting.spindle, (0.3, 0.5, -0.8)), 300.0)
+    box = with_heading(mounting, heading_past(mounting, side, Aim(point), ahead), side)
+    assert off_line_mm(point, box.pitch_point_mm, box.heading) < 1e-9
+    assert (dot(sub(point, box.pitch_point_mm), box.heading) > 0) == ahead
+
+
+def test_parallel_spindles_in_one_plane_need_no_bend_between_boxes():
+    """The tangent to both pitch circles is a candidate, so tubes between level boxes come out straight and true."""
+    run = route_of(demo("works-truck"), "twin")
+    assert [len(tube.bend_angles_rad) for tube in run.tubes[1:]] == [0, 0]
+    assert run.tubes[1].cost.turn_rad == pytest.approx(0.0, abs=1e-6)
+
+
+@pytest.mark.parametrize(("name", "layout"), [("curved-scuttle", "twin"), ("works-truck", "twin")])
+def test_brute_force_over_all_candidates_agrees(name, layout):
+    """Every choice of sides and headings laid out in full: none is cheaper than the path through the graph."""
+    job = demo(name)
+    layer = Layer(job, SHOP, lambda first, last: 120.0)
+    best = None
+    order = [job.mountings[n] for n in job.layouts[layout]]
+    for sides in sides_to_try(order, job.motion):
+        firsts, seconds = candidates(layer.nose(order[0].name), order, sides)
+        for a, b in itertools.product(firsts[:14], seconds[:14]):
+            tubes = [layer.tube(None, a), layer.tube(a, b), layer.tail(a, b)]
+            if not any(isinstance(t, GeometryError) for t in tubes):
+                weight = total_cost(tubes).weight
+                best = weight if best is None else min(best, weight)
+    assert route_of(job, layout).cost.weight <= best + 10**15  # one unit of turn: 1e-7 rad
+
+
+def test_free_order_finds_the_order_along_the_scuttle():
+    """§9 Order: written against the run, the boxes come out in the order in which they lie."""
+    job = replace(demo("lined-up-twin"), order="free")
+    layouts = {name: tuple(reversed(boxes)) for name, boxes in job.layouts.items()}
+    run = route_of(replace(job, layouts=layouts))
+    assert [box.name for box in run.boxes] == list(job.layouts[job.layout])
+    assert run.free[0] == "order"
+
+
+def test_no_tube_fits_names_the_tube_and_the_largest_radius():
+    """§3.4: where nothing joins two ports the error says so, and with which radius something would."""
+    job = demo("lined-up-twin")
+    far = job.mountings["far"]
+    moved = replace(far, hole_mm=add(job.mountings["near"].hole_mm, (160.0, 0.0, 0.0), 1.0))
+    shifted = replace(moved, hole_mm=add(moved.hole_mm, (0.0, 90.0, 0.0)))
+    with pytest.raises(GeometryError) as error:
+        plan(replace(job, mountings={**job.mountings, "far": shifted}), SHOP)
+    assert str(error.value).startswith(
+        "tube near-far: its ports are 142.1 mm apart, and no straight, single or double bend"
+    )
+    assert "the largest radius that would fit is " in str(error.value)
+    assert 0 < error.value.largest_radius_mm < mm(job.former.radius)
+
+
+def test_a_former_below_the_least_radius_is_refused():
+    """§3.8: the larger of the tube's and the rack's least radius governs."""
+    job = demo("round-the-corner")
+    with pytest.raises(GeometryError) as error:
+        plan(replace(job, former=replace(job.former, radius=quantity(200, "mm"))), SHOP)
+    assert str(error.value) == (
+        "tube nose-near: the former's radius is 200 mm; the rack bends no tighter than 229 mm; choose a larger former"
+    )
