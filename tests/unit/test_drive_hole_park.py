@@ -140,6 +140,14 @@ def test_a_spindle_that_does_not_say_which_way_is_up(spindle):
     )
 
 
+@pytest.mark.parametrize(("forward", "out_parks"), [(0.3, "right"), (-0.3, "left")])
+def test_a_spindle_may_look_aside_and_still_say_which_way(forward, out_parks):
+    """Its level part 53 degrees off straight ahead, or off straight back: the sign of its y still counts."""
+    spindle = (0.4, forward, math.sqrt(0.75))
+    assert park(out_parks, [path("near", spindle=spindle)]).at == "out"
+    assert (doubt("near", spindle) is None) == (forward > 0)
+
+
 def test_a_side_must_be_settled():
     """A run decides each side before anything can be parked."""
     with pytest.raises(DriveError) as error:
