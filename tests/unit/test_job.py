@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+import tubing
 from tubing.errors import InputError
 from tubing.job import data_folder, read_job, read_shop
 from tubing.job.records import Box, Cylinder, Job, ReadyEnd, Sphere
@@ -321,3 +322,15 @@ def test_a_record_is_frozen() -> None:
     assert replace(job, title="other").title == "other"
     with pytest.raises(AttributeError):
         job.title = "other"  # type: ignore[misc]
+
+
+def test_the_data_folder_of_an_installed_package_lies_inside_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The wheel puts data/ into the package; there it wins over a folder beside it."""
+    (tmp_path / "tubing" / "data").mkdir(parents=True)
+    (tmp_path / "data").mkdir()
+    monkeypatch.setattr(tubing, "__file__", str(tmp_path / "tubing" / "__init__.py"))
+    assert data_folder() == tmp_path / "data"
+    (tmp_path / "tubing" / "data" / "shop.toml").touch()
+    assert data_folder() == tmp_path / "tubing" / "data"
