@@ -12,6 +12,7 @@ TubingError
 │   ├── FlareError        a flare cannot be formed on the tube
 │   ├── DriveError        the rack would leave a gear or strike an end
 │   └── StockError        a piece fits no bar, or there are not enough bars
+├── OutputError           what was decided cannot be written           exit status 3
 ├── CheckError            the plan failed its own independent check              exit status 3
 └── InterruptError        stopped from the keyboard                              exit status 4
 """
@@ -89,6 +90,12 @@ class DriveError(FitError):
 
 class StockError(FitError):
     """A piece fits no bar, or there are not enough bars."""
+
+
+class OutputError(TubingError):
+    """What was decided cannot be written: a full disk, a closed screen."""
+
+    exit_status = 3
 
 
 class CheckError(TubingError):

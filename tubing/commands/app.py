@@ -1,0 +1,107 @@
+"""The words of each command. A command here only reads its words; what it does is imported when it is done."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Annotated
+
+import typer
+
+from tubing.commands.usage import usage_error
+
+Call = Callable[[], None]
+
+app = typer.Typer(
+    name="tubing",
+    help="Plans the guide tubes, flares, bends, rack and stock of a rack-drive wiper from measured positions.",
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    no_args_is_help=False,
+)
+
+JobFile = Annotated[str, typer.Argument(metavar="JOB", help="The job file, such as data/jobs/lined-up-twin.toml.")]
+Layout = Annotated[str | None, typer.Option(metavar="NAME", help="Plan this layout of the job, not the one it names.")]
+ShopFile = Annotated[str | None, typer.Option(metavar="FILE", help="Take this shop file, not the one in data/.")]
+Json = Annotated[bool, typer.Option("--json", help="Print data for other programs, not a sheet.")]
+Show = Annotated[str, typer.Option(metavar="mm|in", help="in: inches to 1/64 beside the millimetres.")]
+
+
+@app.callback(invoke_without_command=True)
+def no_command(context: typer.Context) -> Call | None:
+    """Plans the guide tubes, flares, bends, rack and stock of a rack-drive wiper from measured positions."""
+    if context.invoked_subcommand is not None:
+        return None
+    text = context.get_help()
+    return lambda: typer.echo(text)
+
+
+@app.command(short_help="The job sheet: what to cut, bend, buy and do, in order.")
+def plan(job: JobFile, layout: Layout = None, shop: ShopFile = None, json: Json = False, show: Show = "mm") -> Call:
+    """Plan a job: cut list, bends, stock, rack, holes, park, cost and order of work."""
+    from tubing.commands import planning
+
+    return lambda: planning.plan_job(job, layout, shop, as_json=json, show=show)
+
+
+@app.command(short_help="The job's layouts side by side, line by line.")
+def cost(job: JobFile, layout: Layout = None, shop: ShopFile = None, json: Json = False) -> Call:
+    """Set the job's layouts side by side, line by line, with the difference."""
+    from tubing.commands import planning
+
+    return lambda: planning.cost_job(job, layout, shop, as_json=json)
+
+
+@app.command(short_help="The sweeps on offer beside each other, on the glass.")
+def sweep(job: JobFile, layout: Layout = None, shop: ShopFile = None, json: Json = False, show: Show = "mm") -> Call:
+    """Compare the sweeps on offer on the job's glass: what each wipes, what it keeps clear of, and which is best."""
+    from tubing.commands import planning
+
+    return lambda: planning.sweep_job(job, layout, shop, as_json=json, show=show)
+
+
+@app.command(short_help="One saw list for several jobs and lists, at least cost.")
+def nest(
+    files: Annotated[list[str], typer.Argument(metavar="FILE", help="Job files (.toml) and lists of pieces (.csv).")],
+    stock: Annotated[
+        list[str] | None,
+        typer.Option(metavar='"6000 mm @ 12.50"', help="Cut from these lengths, not the shop's; may be repeated."),
+    ] = None,
+    kerf: Annotated[str | None, typer.Option(metavar='"1.2 mm"', help="What the saw takes, not the shop's.")] = None,
+    time_limit: Annotated[str, typer.Option(metavar="SECONDS", help="Stop looking for a better plan then.")] = "60",
+    shop: ShopFile = None,
+    json: Json = False,
+    show: Show = "mm",
+) -> Call:
+    """Cut the pieces of several jobs and lists from one stock at least cost: a saw list, with proof."""
+    from tubing.commands import nesting
+
+    asked = nesting.Asked(tuple(files), tuple(stock or ()), kerf, time_limit, shop)
+    return lambda: nesting.nest_files(asked, as_json=json, show=show)
+
+
+@app.command(short_help="The tables in use, with their sources.")
+def tables(
+    name: Annotated[
+        str | None, typer.Argument(metavar="[NAME]", help="Only this table, such as tubes or prices.")
+    ] = None,
+    shop: ShopFile = None,
+    show: Show = "mm",
+) -> Call:
+    """Show the tables in use, with the source of every row: tubes, flares, formers, hardware, stock and prices."""
+    from tubing.commands import showing
+
+    return lambda: showing.show_tables(name, shop, show)
+
+
+def call_of(words: Sequence[str]) -> Call:
+    """What the words of a command ask for. Raises JobError where they cannot be read."""
+    try:
+        asked = app(args=list(words), prog_name="tubing", standalone_mode=False)
+    except Exception as error:
+        # typer's own class for wrong words has moved between its releases; all have this method.
+        if not hasattr(error, "format_message"):
+            raise
+        names = [command.callback.__name__ for command in app.registered_commands if command.callback is not None]
+        raise usage_error(error, names) from None
+    return asked if callable(asked) else lambda: None  # a help text has been printed

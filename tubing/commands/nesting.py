@@ -1,0 +1,274 @@
+"""The command that cuts the pieces of several jobs and lists from one stock."""
+
+from __future__ import annotations
+
+import re
+import sys
+import time
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from pathlib import Path
+
+from tubing.catalogue import Sign, measure, near
+from tubing.commands.output import path_or_none, print_data, print_sheet, show_of
+from tubing.errors import InputError, InterruptError, JobError
+from tubing.job import read_job, read_list, read_shop
+from tubing.job.records import ListedPiece, Shop
+from tubing.nesting import Item, Nest, OffcutRule, Progress, Stock, check_nest, nest
+from tubing.plan import items_of, laid_out, offcut_rule, stocks_of
+from tubing.sheet.records import Sheet
+from tubing.units import Kind, Quantity, exact_mm
+
+JOB_SUFFIX, LIST_SUFFIX = ".toml", ".csv"
+PRICED = re.compile(r"(?P<length>[^@]*)(@(?P<price>.*))?")
+MONEY = re.compile(r"[0-9]{1,9}(\.[0-9]{1,2})?")
+SECONDS = re.compile(r"[0-9]+(\.[0-9]+)?")
+ONE_SIZE = "tube"  # what pieces are called whose list gives no size, when the stock is given on the command line
+QUIET_S = 1.0  # a solve shorter than this says nothing of its progress
+EVERY_S = 0.5  # between two words of progress
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """The words of the command."""
+
+    files: tuple[str, ...]
+    stock: tuple[str, ...]
+    kerf: str | None
+    time_limit: str
+    shop: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """The pieces of one job or list."""
+
+    name: str
+    items: tuple[Item, ...]
+
+
+def nest_files(asked: Asked, *, as_json: bool, show: str) -> None:
+    """``nest``. Raises what reading and nesting raise, and InterruptError after printing the best plan so far."""
+    shown = show_of(show)
+    shop = read_shop(path_or_none(asked.shop))
+    kerf_mm = exact_mm(shop.bench.kerf if asked.kerf is None else _length(asked.kerf, "--kerf", Sign.NOT_NEGATIVE))
+    limit_s = _seconds(asked.time_limit)
+    lengths = _given_stock(asked.stock)
+    items = _together(_sources(asked.files, shop, bool(lengths)))
+    stocks, rule, currency = _stocks(lengths, items, shop)
+    trim_mm = exact_mm(shop.bench.end_trim)
+    teller = _teller()
+    found = nest(
+        items, stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule, time_limit_s=limit_s, progress=teller
+    )  # fmt: skip
+    check_nest(items, found, stocks=stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
+    _print(found, currency, as_json, lambda: _sheet(found, currency, asked, shown))
+    if found.interrupted:
+        raise InterruptError(
+            "nest",
+            "stopped from the keyboard",
+            "the plan printed is the best so far",
+            "start it again for a better one",
+        )
+
+
+def _print(found: Nest, currency: str | None, as_json: bool, sheet: Callable[[], Sheet]) -> None:
+    if not as_json:
+        print_sheet(sheet())
+        return
+    from tubing.sheet.contract import nest_data
+
+    print_data(nest_data(found, currency))
+
+
+def _sheet(found: Nest, currency: str | None, asked: Asked, show: str) -> Sheet:
+    from tubing.sheet.bars import bars_table, saw_lists
+
+    shown = show_of(show)
+    names = ", ".join(Path(name).name for name in asked.files)
+    return Sheet(f"Cutting plan for {names}", (bars_table(found, currency), *saw_lists(found, shown)), shown)
+
+
+def _sources(files: Sequence[str], shop: Shop, stock_given: bool) -> list[Source]:
+    """The pieces of every file, in order."""
+    if twice := next((name for name, count in Counter(files).items() if count > 1), None):
+        raise JobError("nest", f"{twice} is named twice", "each file must be named once", "leave one out")
+    paths = [Path(name) for name in files]
+    for path in paths:
+        if path.suffix.lower() not in (JOB_SUFFIX, LIST_SUFFIX):
+            raise JobError(
+                str(path),
+                f"its name ends in {path.suffix!r}" if path.suffix else "its name has no ending",
+                "it must be a job, .toml, or a list, .csv",
+                "rename it for what it is",
+            )
+    lists = {path: read_list(path) for path in paths if path.suffix.lower() == LIST_SUFFIX}
+    jobs = {path: _job_source(path, shop) for path in paths if path not in lists}
+    sizes = {row.size for rows in lists.values() for row in rows if row.size is not None}
+    sizes |= {item.size for source in jobs.values() for item in source.items}
+    plain = _size_of_the_unsized(sizes, shop, stock_given)
+    known = None if stock_given else sorted({bar.tube for bar in shop.stock})
+    return [jobs[path] if path in jobs else _list_source(path, lists[path], plain, known) for path in paths]
+
+
+def _job_source(path: Path, shop: Shop) -> Source:
+    """The pieces of the layout that a job names."""
+    job = read_job(path, shop)
+    _, pieces = laid_out(job, shop, job.layout)
+    return Source(job.title, tuple(items_of(pieces, job, shop)))
+
+
+def _size_of_the_unsized(sizes: set[str], shop: Shop, stock_given: bool) -> str | None:
+    """What a piece is cut from whose list does not say: all others' size, else the only one; None: not clear."""
+    if sizes:
+        return next(iter(sizes)) if len(sizes) == 1 else None
+    if stock_given:
+        return ONE_SIZE
+    stocked = {bar.tube for bar in shop.stock}
+    return next(iter(stocked)) if len(stocked) == 1 else None
+
+
+def _list_source(path: Path, rows: Sequence[ListedPiece], plain: str | None, known: Sequence[str] | None) -> Source:
+    """The pieces of a list; a name that stands in several rows gets the row's line.
+
+    ``plain``: the size where the row gives none; ``known``: the sizes that there is stock of, None for any.
+    """
+    count = Counter(row.piece for row in rows)
+    items = []
+    for row in rows:
+        place, size = f"{path.name}, line {row.line}, size", row.size or plain
+        if size is None:
+            raise JobError(
+                place,
+                "it is not given",
+                "it must be clear which tube the piece is cut from",
+                "add a column size" if known is None else f"add a column size with one of {', '.join(known)}",
+            )
+        if known is not None and size not in known:
+            raise JobError(
+                place, f"the shop has no stock of {size!r}", f"it must be one of {', '.join(known)}", near(size, known)
+            )
+        name = row.piece if count[row.piece] == 1 else f"{row.piece} (line {row.line})"
+        items.append(Item(name, size, exact_mm(row.length), row.quantity))
+    return Source(path.stem, tuple(items))
+
+
+def _together(sources: Sequence[Source]) -> list[Item]:
+    """All items; with several sources each is called by its job or list as well."""
+    if len(sources) == 1:
+        return list(sources[0].items)
+    names = _told_apart([source.name for source in sources])
+    return [
+        replace(item, id=f"{name}: {item.id}")
+        for name, source in zip(names, sources, strict=True)
+        for item in source.items
+    ]
+
+
+def _told_apart(names: Sequence[str]) -> list[str]:
+    """Names, those that stand more than once with a number.
+
+    >>> _told_apart(["van", "launch", "van"])
+    ['van (1)', 'launch', 'van (2)']
+    """
+    count, seen, told = Counter(names), Counter[str](), []
+    for name in names:
+        seen[name] += 1
+        told.append(f"{name} ({seen[name]})" if count[name] > 1 else name)
+    return told
+
+
+def _given_stock(words: Sequence[str]) -> list[tuple[Fraction, int | None]]:
+    """Lengths and prices in cents of the stock given in words. Raises InputError for what is neither."""
+    given = [_length_and_price(word) for word in words]
+    if any(price is None for _, price in given) and any(price is not None for _, price in given):
+        raise InputError(
+            "--stock", "some have a price and some have none", "all must have one, or none", "write '6000 mm @ 12.50'"
+        )
+    return given
+
+
+def _length_and_price(word: str) -> tuple[Fraction, int | None]:
+    """``6000 mm @ 12.50`` as a length and cents; None without a price.
+
+    >>> _length_and_price("6000 mm @ 12.50"), _length_and_price("12 ft")
+    ((Fraction(6000, 1), 1250), (Fraction(18288, 5), None))
+    """
+    parts = PRICED.fullmatch(word)
+    assert parts is not None, "any text has a part before an @"
+    length_mm = exact_mm(_length(parts["length"].strip(), "--stock", Sign.POSITIVE))
+    if parts["price"] is None:
+        return length_mm, None
+    price = parts["price"].strip()
+    if not MONEY.fullmatch(price):
+        raise InputError(
+            "--stock",
+            f"{price!r} is not a price",
+            "it must be money with two decimals at most",
+            "write '6000 mm @ 12.50'",
+        )
+    return length_mm, int(Fraction(price) * 100)
+
+
+def _length(word: str, option: str, sign: Sign) -> Quantity:
+    return measure(word, Kind.LENGTH, sign, option)
+
+
+def _seconds(word: str) -> float:
+    """The time limit: seconds, or a time with its unit."""
+    if SECONDS.fullmatch(word):
+        word = f"{word} s"
+    return float(measure(word, Kind.TIME, Sign.POSITIVE, "--time-limit").to("s").magnitude)
+
+
+def _stocks(
+    lengths: Sequence[tuple[Fraction, int | None]], items: Iterable[Item], shop: Shop
+) -> tuple[list[Stock], OffcutRule, str | None]:
+    """What to cut from, the rule for offcuts, and the currency.
+
+    None: stock without prices is counted by its length, a hundred to the mm, and offcuts then are worth nothing.
+    """
+    rule = offcut_rule(shop)
+    if not lengths:
+        return stocks_of(shop), rule, shop.money.currency
+    priced = lengths[0][1] is not None
+    sizes = sorted({item.size for item in items})
+    stocks = [
+        Stock(
+            name=f"{size} {float(length_mm):g} mm",
+            size=size,
+            length_mm=length_mm,
+            price_cents=int(length_mm * 100) if cents is None else cents,
+        )
+        for size in sizes
+        for length_mm, cents in lengths
+    ]
+    if priced:
+        return stocks, rule, shop.money.currency
+    return stocks, replace(rule, value_cents_per_metre=Fraction(0)), None
+
+
+def _teller() -> Callable[[Progress], None] | None:
+    """Tells how a long solve stands, on a screen only; None: nobody is there to read it."""
+    if not sys.stderr.isatty():
+        return None
+    started = told = time.monotonic()
+
+    def tell(progress: Progress) -> None:
+        nonlocal told
+        from tubing.sheet.words import money_text
+
+        now = time.monotonic()
+        if now - started < QUIET_S or now - told < EVERY_S:
+            return
+        told = now
+        sys.stderr.write(
+            f"cost so far {money_text(progress.cost_so_far_cents)}, cannot be below "
+            f"{money_text(progress.cannot_be_below_cents)}, could still save "
+            f"{money_text(progress.could_still_save_cents)}\n"
+        )
+        sys.stderr.flush()
+
+    return tell

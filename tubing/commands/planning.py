@@ -1,0 +1,74 @@
+"""The commands that plan a job: plan, cost, sweep."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from tubing.commands.output import path_or_none, print_data, print_sheet, show_of
+from tubing.errors import FitError
+from tubing.job import read_job, read_shop
+from tubing.job.records import Job, Shop
+from tubing.plan import Plan, plan
+from tubing.sheet.records import Part, Sheet
+
+
+def _read(job: str, shop: str | None) -> tuple[Job, Shop]:
+    read = read_shop(path_or_none(shop))
+    return read_job(Path(job), read), read
+
+
+def plan_job(job: str, layout: str | None, shop: str | None, *, as_json: bool, show: str) -> None:
+    """``plan``. Raises what reading and planning raise."""
+    shown = show_of(show)
+    planned = plan(*_read(job, shop), layout)
+    if as_json:
+        from tubing.sheet.contract import plan_data
+
+        print_data(plan_data(planned))
+        return
+    from tubing.sheet.content import job_sheet
+
+    print_sheet(job_sheet(planned, shown).sheet)
+
+
+def cost_job(job: str, layout: str | None, shop: str | None, *, as_json: bool) -> None:
+    """``cost``: one layout, or all of them side by side. Raises what reading and planning raise."""
+    from tubing.cost import compare
+    from tubing.sheet.contract import layouts_data
+    from tubing.sheet.costing import comparison_table, cost_table
+
+    read, read_of = _read(job, shop)
+    names = tuple(read.layouts) if layout is None else (layout,)
+    costs = {name: _planned(read, read_of, name).cost for name in names}
+    if as_json:
+        print_data(layouts_data(costs))
+        return
+    parts: list[Part] = [comparison_table(compare(costs))] if len(costs) > 1 else []
+    parts += [cost_table(cost, name) for name, cost in costs.items()]
+    print_sheet(Sheet(f"{read.title}: cost", tuple(parts)))
+
+
+def _planned(job: Job, shop: Shop, layout: str) -> Plan:
+    """The plan of one layout; where nothing fits, the error says for which."""
+    try:
+        return plan(job, shop, layout)
+    except FitError as error:
+        error.thing = f"layout {layout}, {error.thing}"
+        raise
+
+
+def sweep_job(job: str, layout: str | None, shop: str | None, *, as_json: bool, show: str) -> None:
+    """``sweep``. Raises what reading and planning raise, and FitError where no sweep keeps clear."""
+    from tubing.sheet.glazing import glazed, sweep_data, sweep_sheet
+
+    shown = show_of(show)
+    planned = plan(*_read(job, shop), layout)
+    found = glazed(planned)
+    from tubing.glass import best_sweep, sweep_table
+
+    table = sweep_table(found.glass)
+    if as_json:
+        print_data(sweep_data(planned, table))
+    else:
+        print_sheet(sweep_sheet(planned, table, shown))
+    best_sweep(table)  # an error where there is none, after the table that shows why

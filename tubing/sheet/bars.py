@@ -1,0 +1,179 @@
+"""The stock bars: what is cut from each, where to mark, what is left, and how good the plan is known to be."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from tubing.nesting import Bar, Nest, Proof
+from tubing.pieces import Piece
+from tubing.sheet.records import Column, Show, Table
+from tubing.sheet.words import counted, money_text, short_length
+
+MOST_NAMED = 4  # of the pieces on a bar, in the list of bars
+PROOF_WORDS = {
+    Proof.OPTIMAL: "proved: no plan costs less",
+    Proof.FEASIBLE: "best found in the time allowed; not proved",
+    Proof.IMPOSSIBLE: "impossible",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Ready:
+    """Which pieces use an end of a bar that comes flared."""
+
+    lengths_mm: dict[str, Fraction]  # as cut, by piece
+    uses: dict[str, frozenset[int]]  # 0: the piece's end at ``from``, 1: at ``to``
+
+    def cut_mm(self, piece: Piece) -> Fraction:
+        """Its length as cut from the bar."""
+        return self.lengths_mm[piece.id]
+
+    def ends(self, piece: Piece) -> frozenset[int]:
+        """Which of its ends come ready."""
+        return self.uses.get(piece.id, frozenset())
+
+
+def ready_ends(pieces: Sequence[Piece], nested: Nest) -> Ready:
+    """Lengths as cut, and the ends that need no flaring because the bar's own end is used."""
+    by_id = {piece.id: piece for piece in pieces}
+    lengths: dict[str, Fraction] = {}
+    uses: dict[str, frozenset[int]] = {}
+    for bar in nested.bars:
+        lengths |= dict(zip(bar.items, bar.lengths_mm, strict=True))
+        for saved in bar.saved_ends:
+            piece = by_id[bar.items[saved.piece]]
+            # The nest knows flared ends only: its index counts without a plain one.
+            flared = [k for k, end in enumerate(piece.ends) if end.flare != "plain"]
+            uses[piece.id] = uses.get(piece.id, frozenset()) | {flared[saved.piece_end]}
+    return Ready(lengths, uses)
+
+
+def bars_table(nested: Nest, currency: str | None) -> Table:
+    """The bars to take, and the verdict; without a currency, the cost is mm of bar."""
+    rows = tuple(
+        (
+            number,
+            bar.count,
+            "shelf" if bar.stock.on_shelf else "new",
+            bar.stock.size,
+            bar.stock.length_mm,
+            _pieces_words(bar),
+            bar.left_mm,
+            "keep" if bar.kept else ("scrap" if bar.left_mm else "nothing"),
+        )
+        for number, bar in enumerate(nested.bars, 1)
+    )
+    return Table(
+        "Stock bars",
+        (
+            Column("bar"),
+            Column("count"),
+            Column("from"),
+            Column("tube"),
+            Column("length", "mm"),
+            Column("pieces"),
+            Column("left", "mm"),
+            Column("what is left"),
+        ),
+        rows,
+        after=tuple(verdict(nested, currency)),
+    )
+
+
+def _pieces_words(bar: Bar) -> str:
+    """What is cut from a bar, as far as a line holds it."""
+    named = repeats(bar.items)
+    return ", ".join(named) if len(named) <= MOST_NAMED else f"{len(bar.items)} pieces, see its saw list"
+
+
+def verdict(nested: Nest, currency: str | None) -> list[str]:
+    """How good the plan is known to be, in money; without a currency, in mm of bar."""
+    unit = currency or "mm"
+    cost, bound, gap = (
+        f"{money_text(amount)} {unit}"
+        for amount in (nested.cost_cents, nested.bound_cents, nested.cost_cents - nested.bound_cents)
+    )
+    what = "Tube costs" if currency else "Bars taken, end to end:"
+    less = " (bars less what the kept offcuts are worth)" if currency else ""
+    said = [f"{what} {cost}{less}; it cannot be below {bound}; could still save {gap} ({PROOF_WORDS[nested.proof]})."]
+    if nested.note:
+        said.append(f"{nested.note[0].upper()}{nested.note[1:]}.")
+    return said
+
+
+def repeats(ids: Iterable[str]) -> list[str]:
+    """Ids in order, equal neighbours once with their count.
+
+    >>> repeats(["a", "a", "b", "a"])
+    ['2 x a', 'b', 'a']
+    """
+    runs: list[tuple[str, int]] = []
+    for name in ids:
+        if runs and runs[-1][0] == name:
+            runs[-1] = (name, runs[-1][1] + 1)
+        else:
+            runs.append((name, 1))
+    return [f"{count} x {name}" if count > 1 else name for name, count in runs]
+
+
+def saw_lists(nested: Nest, show: Show) -> tuple[Table, ...]:
+    """For each kind of bar the marks from one end, in order, with the piece at each."""
+    return tuple(_saw_list(number, bar, show) for number, bar in enumerate(nested.bars, 1))
+
+
+def _saw_list(number: int, bar: Bar, show: Show) -> Table:
+    copies = f"{bar.count} bars alike, each " if bar.count > 1 else ""
+    where = "from the shelf" if bar.stock.on_shelf else "new"
+    places = 2 if any((mark * 10).denominator != 1 for mark in (*bar.marks_mm, *bar.lengths_mm)) else 1
+    return Table(
+        f"Saw list, bar {number}:",
+        (Column("mark", "mm", places), Column("what lies before the mark"), Column("length", "mm", places)),
+        tuple(saw_rows(bar)),
+        before=tuple(_how_to_cut(bar)),
+        subject=f"{copies}{bar.stock.size}, {short_length(bar.stock.length_mm, show)}, {where}",
+    )
+
+
+def _how_to_cut(bar: Bar) -> list[str]:
+    said = [f"{counted(len(bar.marks_mm), 'cut')}; marks count from one end of the bar."]
+    for saved in bar.saved_ends:
+        end = bar.stock.ready_ends[saved.ready_end]
+        nut = " with its nut" if end.nut else ""
+        said.append(f"{bar.items[saved.piece]} takes the bar's {end.flare}-flared end{nut}.")
+    if bar.saved_ends:
+        said[0] = f"{counted(len(bar.marks_mm), 'cut')}; marks count from the flared end of {bar.items[0]}."
+    return said
+
+
+def saw_rows(bar: Bar) -> list[tuple[Fraction, str, Fraction | None]]:
+    """Mark, what lies between it and the mark before, and its length; the last row is the bar's own end.
+
+    A mark is where the piece ends; the saw's kerf lies beyond it.
+    """
+    rows: list[tuple[Fraction, str, Fraction | None]] = []
+    marks = list(bar.marks_mm)
+    far_end_used = len(bar.saved_ends) == 2 and len(bar.items) > 1
+    if len(marks) > len(bar.items) - far_end_used and not bar.saved_ends:
+        rows.append((marks[0], "end trim, scrap", None))
+        marks = marks[1:]
+    items = list(zip(bar.items, bar.lengths_mm, strict=True))
+    last = items.pop() if far_end_used else None
+    rows += [(mark, item, length) for mark, (item, length) in zip(marks, items, strict=False)]
+    end_mm = bar.stock.length_mm
+    if last is not None:
+        if len(marks) > len(items):
+            rows.append((marks[-1], _left_words(bar, marks[-1] - marks[-2]), bar.left_mm or None))
+        rows.append((end_mm, f"{last[0]}, at the far end", last[1]))
+    elif rows[-1][0] < end_mm:
+        rows.append((end_mm, _left_words(bar, end_mm - rows[-1][0]), bar.left_mm or None))
+    return rows
+
+
+def _left_words(bar: Bar, room_mm: Fraction) -> str:
+    """What lies between the last piece and the end."""
+    if not bar.left_mm:
+        return "saw's waste and end trim"
+    words = "offcut, keep it" if bar.kept else "left over, scrap"
+    return words if room_mm == bar.left_mm else f"{words} (saw's waste and end trim taken off)"

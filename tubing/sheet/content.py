@@ -1,0 +1,123 @@
+"""Everything the job sheet of one plan says, decided here once."""
+
+from __future__ import annotations
+
+import math
+
+from tubing.flares import EndFlare
+from tubing.plan import Plan
+from tubing.run.records import RunCost
+from tubing.sheet.bars import bars_table, ready_ends, saw_lists
+from tubing.sheet.bench import cautions, order_of_work
+from tubing.sheet.costing import cost_table, parts_table
+from tubing.sheet.cutting import cut_list, fit_list, schedules
+from tubing.sheet.driving import boxes_table, drive_table, holes_table, park_table, ports_table
+from tubing.sheet.glazing import glass_table
+from tubing.sheet.records import Column, JobSheet, Lines, Show, Table
+from tubing.sheet.words import angle_text, counted, length_text, listed, rounded, short_length, way_text
+from tubing.units import deg, mm
+
+
+def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobSheet:
+    """The sheet of one plan; with ``show`` "in", inches stand beside the millimetres.
+
+    ``with_glass`` judges the arms on the job's screen too. Raises what the glass stage raises of a wrong screen.
+    """
+    job, shop = plan.job, plan.shop
+    ready = ready_ends(plan.pieces, plan.nest)
+    return JobSheet(
+        title=job.title,
+        show=show,
+        head=_head(plan, show),
+        warnings=Lines("To settle first", tuple(sentence(text) for text in plan.warnings)),
+        cut_list=cut_list(plan.pieces, ready, shop.bench.cut_step),
+        fit_list=fit_list(plan.pieces),
+        schedules=schedules(plan.pieces, ready, job.tube.diameter, shop.bench.cut_step, show),
+        ports=ports_table(plan),
+        bars=bars_table(plan.nest, shop.money.currency),
+        saw_lists=saw_lists(plan.nest, show),
+        drive=drive_table(plan),
+        boxes=boxes_table(plan.drive),
+        holes=holes_table(plan.drive),
+        park=park_table(plan.drive),
+        glass=glass_table(plan if with_glass else None),
+        chosen=Lines("Chosen by the program, because the job leaves it free", tuple(_chosen(plan, show))),
+        parts=parts_table(plan.cost),
+        cost=cost_table(plan.cost),
+        work=order_of_work(plan, ready, show),
+        cautions=cautions(),
+        notes=Lines("Notes", tuple(sentence(text) for text in _notes(plan, with_glass))),
+    )
+
+
+def sentence(text: str) -> str:
+    """A message as a sentence.
+
+    >>> sentence("piece far-end: no flare")
+    'Piece far-end: no flare.'
+    """
+    return f"{text[0].upper()}{text[1:]}" + ("" if text.endswith(".") else ".")
+
+
+def _head(plan: Plan, show: Show) -> Table:
+    """The title block."""
+    job = plan.job
+    tube = job.tube
+    size = f"{short_length(mm(tube.diameter), show)} outside, {short_length(mm(tube.wall), show)} wall, {tube.material}"
+    boxes = [f"{box.name} ({box.mounting.model.name})" for box in plan.run.boxes]
+    rows = [
+        ("layout", f"{plan.layout}: {', '.join(boxes)}"),
+        ("tube", f"{tube.name}: {size}"),
+        ("former", f"{job.former.name}: {short_length(mm(job.former.radius), show)} radius to the tube's centre line"),
+        ("motor", job.nose.model.name),
+        ("sweep", f"{angle_text(deg(job.sweep))} at {plan.run.boxes[0].name}, {job.motion}, park {job.park}"),
+        ("pieces", f"{counted(len(plan.pieces), 'tube')}, {counted(sum(len(p.bends) for p in plan.pieces), 'bend')}"),
+    ]
+    return Table("", (Column(""), Column("")), tuple(rows))
+
+
+def _chosen(plan: Plan, show: Show) -> list[str]:
+    """What was left free, what was taken, and how the next best compares."""
+    run = plan.run
+    if not run.free:
+        return []
+    said = [f"Free was: {listed(run.free)}."]
+    for box in run.boxes:
+        x, y, z = (rounded(part, 3) for part in box.heading)
+        side = "right" if box.side > 0 else "left"
+        said.append(
+            f"{box.name}: heading {way_text(box.heading)} ({x}, {y}, {z}); the rack passes on the {side} of the "
+            "spindle."
+        )
+    said.append(f"This run: {_cost_words(run.cost, show)}.")
+    if run.next_best is None:
+        said.append("There is no other that fits.")
+    else:
+        said.append(f"The next best: {_cost_words(run.next_best, show)}. Fewer bends come first, then less turn.")
+    return said
+
+
+def _cost_words(cost: RunCost, show: Show) -> str:
+    turn = angle_text(math.degrees(cost.turn_rad))
+    return f"{counted(cost.bends, 'bend')}, {turn} of turn, {length_text(cost.length_mm, show)} of centre line"
+
+
+def _notes(plan: Plan, with_glass: bool) -> list[str]:
+    """What was taken for granted, and what stands elsewhere."""
+    notes = [*_flare_notes(plan), *plan.drive.notes]
+    if plan.job.screen is not None and not with_glass:
+        notes.append("what the arms wipe of the glass, and what they keep clear of, is told by the command sweep")
+    return notes
+
+
+def _flare_notes(plan: Plan) -> list[str]:
+    """Which row of the flare table each kind of flare was taken from, once."""
+    kinds: dict[str, EndFlare] = {}
+    for end in (end for piece in plan.pieces for end in piece.ends):
+        if end.flare != "plain":
+            kinds.setdefault(end.flare, end)
+    return [
+        f"a {kind} flare is {rounded(end.diameter_mm, 2)} mm over its rim and takes {rounded(end.consumed_mm, 2)} mm "
+        f"of tube ({end.row})"
+        for kind, end in sorted(kinds.items())
+    ]

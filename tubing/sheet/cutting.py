@@ -1,0 +1,206 @@
+"""The cut list, and for each bent piece its marks and bends."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from tubing.flares import EndFlare
+from tubing.geometry.bends import arc_mm
+from tubing.pieces import MarkedBend, Piece
+from tubing.sheet.bars import Ready
+from tubing.sheet.records import Column, Show, Table
+from tubing.sheet.words import angle_text, length_text, rounded, short_length, way_text
+from tubing.units import Quantity, exact_mm, mm
+
+STRAIGHT_DEG = 0.05  # a rotation this near to 0 or 180 prints as just that
+
+
+def end_text(end: EndFlare) -> str:
+    """What is formed at an end, as the cut list says it."""
+    return f"{end.flare} + nut" if end.nut else end.flare
+
+
+def places_of(step: Quantity) -> int:
+    """How many decimals a length takes that is a whole number of steps of the rule; two at most."""
+    step_mm = exact_mm(step)
+    return next((places for places in (1, 2) if (step_mm * 10**places).denominator == 1), 2)
+
+
+def bends_known(piece: Piece) -> bool:
+    """Whether it is known where the bends lie: not of a tube laid out with a wire."""
+    return all(bend.start_mm is not None for bend in piece.bends)
+
+
+def cut_list(pieces: Sequence[Piece], ready: Ready, step: Quantity) -> Table:
+    """What to cut, and how its ends are formed; a piece that uses a ready end of its bar is cut shorter."""
+    places = places_of(step)
+    said = [
+        f"{piece.id}: its end at {ports[end]} is the end of a bar that comes flared; it is cut "
+        f"{rounded(ready.cut_mm(piece), places)} mm, and not flared there."
+        for piece in pieces
+        for ports in [(piece.tube.start.name, piece.tube.end.name)]
+        for end in sorted(ready.ends(piece))
+    ]
+    return Table(
+        "Cut list",
+        (
+            Column("piece"),
+            Column("cut", "mm", places),
+            Column("from"),
+            Column("its end"),
+            Column("to"),
+            Column("its end"),
+            Column("bends"),
+        ),
+        tuple(
+            (
+                piece.id,
+                ready.cut_mm(piece),
+                piece.tube.start.name,
+                _formed(piece, 0, ready),
+                piece.tube.end.name,
+                _formed(piece, 1, ready),
+                len(piece.bends),
+            )
+            for piece in pieces
+        ),
+        after=(
+            "Cut lengths are of the straight blank, before flaring and bending, rounded up to "
+            f"{short_length(mm(step), 'mm')}.",
+            *said,
+        ),
+    )
+
+
+def _formed(piece: Piece, end: int, ready: Ready) -> str:
+    text = end_text(piece.ends[end])
+    return f"{text}, ready" if end in ready.ends(piece) else text
+
+
+def fit_list(pieces: Sequence[Piece]) -> Table:
+    """Lengths once formed, radii, and what is pulled into place by hand."""
+    return Table(
+        "Finished pieces",
+        (
+            Column("piece"),
+            Column("rim to rim along the tube", "mm"),
+            Column("straight, with a tape", "mm"),
+            Column("least radius, tube", "mm", 0),
+            Column("least radius, rack", "mm", 0),
+            Column("pull in", "mm"),
+            Column("pull in", "deg"),
+        ),
+        tuple(
+            (
+                piece.id,
+                piece.finished_mm,
+                # A measured tube's ends are known only as far as the wire was laid true.
+                piece.rim_to_rim_mm,
+                piece.least_radius.tube_mm,
+                piece.least_radius.rack_mm,
+                piece.pull_in.distance_mm,
+                math.degrees(piece.pull_in.angle_rad),
+            )
+            for piece in pieces
+        ),
+        after=("Rims are the flares' largest diameters; a plain end counts to its cut.",),
+    )
+
+
+def schedules(
+    pieces: Sequence[Piece], ready: Ready, diameter: Quantity, step: Quantity, show: Show
+) -> tuple[Table, ...]:
+    """The marks and bends of every bent piece."""
+    return tuple(_schedule(piece, ready, mm(diameter), places_of(step), show) for piece in pieces if piece.bends)
+
+
+def _schedule(piece: Piece, ready: Ready, diameter_mm: float, places: int, show: Show) -> Table:
+    no_cut_end = 0 in ready.ends(piece)
+    rows = []
+    for number, bend in enumerate(piece.bends, 1):
+        arc = arc_mm(bend.radius_mm, bend.angle_rad)
+        rows.append(
+            (
+                number,
+                None if no_cut_end or bend.start_mm is None else bend.start_mm,
+                None if no_cut_end or bend.start_mm is None else bend.start_mm + arc,
+                bend.from_rim_mm,
+                math.degrees(bend.angle_rad),
+                math.degrees(bend.set_rad),
+                bend.radius_mm,
+                None if bend.rotation_rad is None else math.degrees(bend.rotation_rad),
+            )
+        )
+    cut = length_text(ready.cut_mm(piece), show, places)
+    return Table(
+        "Bends of",
+        (
+            Column("bend"),
+            Column("starts, from cut end", "mm"),
+            Column("ends, from cut end", "mm"),
+            Column("starts, from rim", "mm"),
+            Column("angle", "deg"),
+            Column("set to", "deg"),
+            Column("radius", "mm"),
+            Column("rotation", "deg"),
+        ),
+        tuple(rows),
+        before=(_how_to_mark(piece, no_cut_end),),
+        after=tuple(_after(piece, diameter_mm, show)),
+        subject=f"{piece.id}, cut {cut}",
+    )
+
+
+def _how_to_mark(piece: Piece, no_cut_end: bool) -> str:
+    start = piece.tube.start.name
+    if not bends_known(piece):
+        return (
+            "This tube was measured with a wire: its bends are known by angle only. Bend it where the wire bent, and "
+            "try it in place before the second end is flared."
+        )
+    if no_cut_end:
+        return f"The end that goes to {start} comes flared: measure from its rim."
+    return (
+        f"Mark the bends before flaring, from the cut end that goes to {start}. The rim column is for checking once "
+        "that end is flared."
+    )
+
+
+def _after(piece: Piece, diameter_mm: float, show: Show) -> list[str]:
+    said = []
+    if bends_known(piece):
+        said.append(
+            "Draw a line along the blank: the inside of bend 1"
+            + (f". In the vehicle bend 1 goes {way_text(piece.first_turn)}." if piece.first_turn else ".")
+        )
+        said += [
+            side_text(number, bend, piece.tube.start.name, diameter_mm, show)
+            for number, bend in enumerate(piece.bends, 1)
+            if number > 1
+        ]
+        said.append(
+            f"Check with a tape, straight from rim to rim: {length_text(piece.rim_to_rim_mm, show)}; along the tube "
+            f"{length_text(piece.finished_mm, show)}."
+        )
+    else:
+        said.append(f"Rim to rim along the tube: {length_text(piece.finished_mm, show)}.")
+    return said
+
+
+def side_text(number: int, bend: MarkedBend, start: str, diameter_mm: float, show: Show) -> str:
+    """On which side of the tube a bend goes, by a line along the blank; it never says which way to turn the tube."""
+    assert bend.rotation_rad is not None, "asked only where the bends' places are known"
+    rotation_deg = math.degrees(bend.rotation_rad)
+    before = f"bend {number - 1}"
+    if abs(rotation_deg) < STRAIGHT_DEG:
+        return f"Bend {number}: its inside lies on the same side of the tube as that of {before}."
+    if abs(rotation_deg) > 180 - STRAIGHT_DEG:
+        return f"Bend {number}: its inside lies on the opposite side of the tube to that of {before}."
+    round_mm = abs(bend.rotation_rad) * diameter_mm / 2
+    side = "right" if rotation_deg > 0 else "left"
+    return (
+        f"Bend {number}: look along the tube from the {start} end with the inside of {before} on top; the inside of "
+        f"bend {number} lies {angle_text(abs(rotation_deg))} round to the {side}, "
+        f"{length_text(round_mm, show)} round the outside of the tube."
+    )

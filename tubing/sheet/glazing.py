@@ -1,0 +1,207 @@
+"""What the arms wipe of the glass. Imports the glass stage, and with it shapely, only where a job has a screen."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from tubing.errors import JobError
+from tubing.plan import Plan
+from tubing.sheet.records import Cell, Column, Lines, Measure, Part, Sheet, Show, Table
+from tubing.sheet.words import angle_text, rounded
+from tubing.units import mm
+
+if TYPE_CHECKING:
+    from tubing.glass import Comparison, Glass, Sweep, SweepTable
+
+
+@dataclass(frozen=True, slots=True)
+class Glazed:
+    """The glass of a plan, ready to be judged."""
+
+    glass: Glass
+    misfits_mm: Mapping[str, float]  # of holes projected on the plane of the glass
+
+
+def glazed(plan: Plan) -> Glazed:
+    """The screen with its wipers as the drive moves them. Raises JobError: the job has no screen, or a wrong one."""
+    from tubing.glass import Glass, Wiper, pivots
+
+    screen = plan.job.screen
+    if screen is None:
+        raise JobError(
+            "screen",
+            "the job has none",
+            "a sweep is judged on the outline of the glass",
+            "add a [screen] section with its outline and pivots",
+        )
+    placed = pivots(screen, {box.name: box.mounting.hole_mm for box in plan.run.boxes})
+    wipers = tuple(
+        Wiper(
+            name=box.name,
+            pivot_mm=placed.points_mm[box.name],
+            sweep=box.sweep,
+            lost_motion=box.lost_motion,
+            # Out of park, seen from the driver's seat: an arm parked on the left goes up clockwise.
+            turning=-1 if arm.parks == "left" else 1,
+        )
+        for box, arm in zip(plan.drive.boxes, plan.drive.park.arms, strict=True)
+    )
+    catalogue = plan.shop.catalogue
+    return Glazed(
+        Glass(screen, wipers, plan.job.arms, tuple(catalogue.arms.values()), plan.shop.bench.clearance),
+        placed.misfits_mm,
+    )
+
+
+def glass_data(plan: Plan) -> dict[str, Any] | None:
+    """The plan's JSON key ``glass``; None where the job has no screen."""
+    if plan.job.screen is None:
+        return None
+    from tubing.glass import as_data, at_sweep
+
+    found = glazed(plan)
+    return as_data(at_sweep(found.glass, plan.job.sweep), found.misfits_mm)
+
+
+def glass_table(plan: Plan | None) -> Table:
+    """What the job's own sweep wipes; without rows where there is no plan to judge, or its job has no screen."""
+    columns = (Column("what"), Column("figure"), Column("remark"))
+    if plan is None or plan.job.screen is None:
+        return Table("Glass", columns, ())
+    from tubing.glass import CAUTION, at_sweep, comparisons
+
+    found = glazed(plan)
+    sweep = at_sweep(found.glass, plan.job.sweep)
+    compared = comparisons(sweep)
+    said = [*(_broken(text) for text in sweep.breaks), *(_beside_the_rule(one) for one in compared)]
+    said += [f"{name}: its hole lies {rounded(off, 1)} mm off the plane of the glass." for name, off in misfits(found)]
+    return Table(
+        "Glass", columns, tuple(_figures(sweep)), after=(*said, *((CAUTION,) if compared else ()))
+    )  # fmt: skip
+
+
+def misfits(found: Glazed) -> list[tuple[str, float]]:
+    """Holes that were projected on the plane of the glass, and how far they lie off it."""
+    return [(name, off_mm) for name, off_mm in found.misfits_mm.items() if abs(off_mm) >= 0.05]
+
+
+def _broken(text: str) -> str:
+    return f"Not kept: {text}."
+
+
+def _figures(sweep: Sweep) -> list[tuple[Cell | Measure, ...]]:
+    rows: list[tuple[Cell | Measure, ...]] = [
+        ("screen wiped", Measure(sweep.screen_percent, "%"), _lagging(sweep.lagging_screen_percent))
+    ]
+    rows += [
+        (f"zone {name} wiped", Measure(percent, "%"), _lagging(sweep.lagging_zones_percent[name]))
+        for name, percent in sweep.zones_percent.items()
+    ]
+    for one in sweep.fitted:
+        arm = f"arm {rounded(one.arm_mm, 0)} mm, blade {rounded(one.blade_mm, 0)} mm, sweep {angle_text(one.sweep_deg)}"
+        rows.append((f"{one.name}, clear of the edge", Measure(one.clearance_mm, "mm"), arm))
+    rows += [(f"{' and '.join(gap.between)}, apart", Measure(gap.least_mm, "mm"), "at least") for gap in sweep.gaps]
+    return rows
+
+
+def _lagging(percent: float) -> str:
+    return f"{rounded(percent, 1)} % with lost motion"
+
+
+def _beside_the_rule(one: Comparison) -> str:
+    verdict = "reached" if one.reached else "not reached"
+    memory = ", from memory" if one.limit.sure == "M" else ""
+    return (
+        f"Zone {one.limit.zone} beside {one.limit.rule}{memory}: {rounded(one.lagging_percent, 1)} % with lost motion, "
+        f"the rule asks {rounded(one.limit.least_percent, 0)} %: {verdict}."
+    )
+
+
+def sweep_sheet(plan: Plan, table: SweepTable, show: Show) -> Sheet:
+    """The sweeps on offer beside each other, and which is best."""
+    from tubing.glass import CAUTION, comparisons
+
+    judged = table.best if table.best is not None else table.sweeps[0]
+    zones = tuple(judged.zones_percent)
+    parts: list[Part] = [
+        Table(
+            "Sweeps on offer",
+            (
+                Column(f"sweep at {plan.run.boxes[0].name}", "deg"),
+                Column("screen wiped", "%"),
+                *(Column(f"zone {name} wiped", "%") for name in zones),
+                Column("clear of the edge", "mm"),
+                Column("blades apart", "mm"),
+                Column("keeps clear"),
+            ),
+            tuple(_sweep_row(one, zones) for one in table.sweeps),
+            before=("Wiped and clear at the worst, lost motion counted for the blades' distance.",),
+            after=(f"{'Best: ' if table.best else 'None: '}{table.reason}.",),
+        )
+    ]
+    if table.best is not None:
+        parts.append(_arms(table.best))
+    else:
+        broken = [f"{one.sweep_deg:g} deg: {text}." for one in table.sweeps for text in one.breaks[:1]]
+        parts.append(Lines("What is not kept", tuple(broken)))
+    compared = comparisons(judged)
+    if compared:
+        said = (*(_beside_the_rule(one) for one in compared), CAUTION)
+        parts.append(Lines(f"Rules beside {judged.sweep_deg:g} deg", said))
+    return Sheet(f"{plan.job.title}, {plan.layout}: sweeps", tuple(parts), show)
+
+
+def _sweep_row(one: Sweep, zones: tuple[str, ...]) -> tuple[Cell, ...]:
+    return (
+        one.sweep_deg,
+        one.screen_percent,
+        *(one.zones_percent[name] for name in zones),
+        min(fitted.clearance_mm for fitted in one.fitted),
+        min((gap.least_mm for gap in one.gaps), default=None),
+        "no" if one.breaks else "yes",
+    )
+
+
+def _arms(best: Sweep) -> Table:
+    return Table(
+        f"Arms at {best.sweep_deg:g} deg",
+        (
+            Column("box"),
+            Column("arm", "mm"),
+            Column("blade", "mm"),
+            Column("own sweep", "deg"),
+            Column("parked at", "deg"),
+            Column("outer tip clear", "mm"),
+            Column("inner tip clear", "mm"),
+        ),
+        tuple(
+            (
+                one.name,
+                one.arm_mm,
+                one.blade_mm,
+                one.sweep_deg,
+                one.parked_deg,
+                one.outer_tip_mm,
+                one.inner_tip_mm,
+            )
+            for one in best.fitted
+        ),
+        after=("Parked at: the arm's direction from the screen's x axis, anticlockwise from the driver's seat.",),
+    )
+
+
+def sweep_data(plan: Plan, table: SweepTable) -> dict[str, Any]:
+    """``sweep --json``."""
+    from tubing.glass import as_data
+
+    found = glazed(plan)
+    return {
+        "title": plan.job.title,
+        "layout": plan.layout,
+        "sweeps": [as_data(one, found.misfits_mm) for one in table.sweeps],
+        "best_deg": None if table.best is None else table.best.sweep_deg,
+        "reason": table.reason,
+        "clearance_mm": mm(plan.shop.bench.clearance),
+    }

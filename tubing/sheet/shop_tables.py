@@ -1,0 +1,237 @@
+"""The tables in use, with the source and sureness of every row."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+
+from tubing.catalogue import SURE, near
+from tubing.cost import decimals
+from tubing.errors import JobError
+from tubing.job.records import Shop, StockBar
+from tubing.sheet.records import Cell, Column, Part, Sheet, Show, Table
+from tubing.sheet.words import money_text
+from tubing.units import deg, mm, newton
+
+Row = tuple[Cell, ...]
+SOURCE = Column("source")
+
+
+class _Sources:
+    """The sources of one table, numbered as they come, each once."""
+
+    def __init__(self) -> None:
+        self._numbers: dict[str, int] = {}
+
+    def number(self, source: str, sure: str = "") -> int:
+        """The number that stands in the row."""
+        words = f"{source} ({SURE[sure]})" if sure in SURE and SURE[sure] not in source else source
+        return self._numbers.setdefault(words, len(self._numbers) + 1)
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """What the numbers stand for."""
+        return tuple(f"Source {number}: {words}." for words, number in self._numbers.items())
+
+
+def _tubes(shop: Shop) -> Table:
+    sources = _Sources()
+    return Table(
+        "Tubes",
+        (
+            Column("name"),
+            Column("outside", "mm", 2),
+            Column("wall", "mm", 2),
+            Column("material"),
+            Column("least radius", "mm"),
+            SOURCE,
+        ),
+        tuple(
+            (
+                row.name,
+                mm(row.diameter),
+                mm(row.wall),
+                row.material,
+                mm(row.least_radius),
+                sources.number(row.source, row.sure),
+            )
+            for row in shop.catalogue.tubes.values()
+        ),
+        before=("Least radius is to the tube's centre line.",),
+        after=sources.lines,
+    )
+
+
+def _flares(shop: Shop) -> Table:
+    sources = _Sources()
+    return Table(
+        "Flares",
+        (
+            Column("tube", "mm", 2),
+            Column("kind"),
+            Column("half-angle", "deg", 0),
+            Column("rim from", "mm", 2),
+            Column("rim to", "mm", 2),
+            Column("greatest wall", "mm", 2),
+            SOURCE,
+        ),
+        tuple(
+            (
+                mm(row.tube_diameter),
+                row.kind,
+                deg(row.half_angle),
+                mm(row.least_diameter),
+                mm(row.most_diameter),
+                None if row.greatest_wall is None else mm(row.greatest_wall),
+                sources.number(row.source, row.sure),
+            )
+            for row in shop.catalogue.flares
+        ),
+        before=("Half-angle is from the tube's axis to the flare's face; rim is the largest diameter.",),
+        after=sources.lines,
+    )
+
+
+def _formers(shop: Shop) -> Table:
+    sources = _Sources()
+    return Table(
+        "Formers",
+        (Column("name"), Column("radius", "mm"), Column("grip", "mm"), SOURCE),
+        tuple(
+            (row.name, mm(row.radius), mm(row.grip), sources.number(row.source, row.sure))
+            for row in shop.catalogue.formers.values()
+        ),
+        before=("Radius is to the tube's centre line; grip is the straight tube held on each side of a bend.",),
+        after=sources.lines,
+    )
+
+
+def _motors(shop: Shop) -> Table:
+    sources = _Sources()
+    return Table(
+        "Motors",
+        (Column("name"), Column("fixed end", "mm"), Column("nut", "mm"), Column("rated pull", "N", 0), SOURCE),
+        tuple(
+            (row.name, mm(row.fixed_end), mm(row.nut_length), newton(row.pull), sources.number(row.source, row.sure))
+            for row in shop.catalogue.motors.values()
+        ),
+        before=("Fixed end: from the nose's seat back to the rack's fixed end at mid-stroke.",),
+        after=sources.lines,
+    )
+
+
+def _wheelboxes(shop: Shop) -> Table:
+    sources = _Sources()
+    return Table(
+        "Wheelboxes",
+        (
+            Column("name"),
+            Column("rack deep", "mm"),
+            Column("pitch radius", "mm", 2),
+            Column("groove off", "mm"),
+            Column("mouth off", "mm"),
+            Column("groove wide", "mm"),
+            Column("bush", "mm"),
+            Column("stem", "mm"),
+            SOURCE,
+        ),
+        tuple(
+            (
+                row.name,
+                mm(row.rack_depth),
+                mm(row.pitch_radius),
+                mm(row.groove_offset),
+                mm(row.mouth_offset),
+                mm(row.groove_width),
+                mm(row.bush),
+                mm(row.stem),
+                sources.number(row.source, row.sure),
+            )
+            for row in shop.catalogue.wheelboxes.values()
+        ),
+        before=(
+            "Rack deep: seating face to the rack's centre. Groove and mouth: off the spindle's axis, along the rack.",
+        ),
+        after=sources.lines,
+    )
+
+
+def _arms(shop: Shop) -> Table:
+    sources = _Sources()
+    return Table(
+        "Arms",
+        (Column("name"), Column("arm", "mm"), Column("blade", "mm"), SOURCE),
+        tuple(
+            (row.name, mm(row.length), mm(row.blade), sources.number(row.source, row.sure))
+            for row in shop.catalogue.arms.values()
+        ),
+        before=("Arm: spindle to the blade's clip.",),
+        after=sources.lines,
+    )
+
+
+def _stock(shop: Shop) -> Table:
+    sources = _Sources()
+    return Table(
+        "Stock",
+        (
+            Column("tube"),
+            Column("from"),
+            Column("length", "mm"),
+            Column("bars"),
+            Column("price", shop.money.currency),
+            Column("ends"),
+            SOURCE,
+        ),
+        tuple(_bar(bar, sources) for bar in shop.stock),
+        before=("An offcut from the shelf is priced at what it is worth left whole.",),
+        after=sources.lines,
+    )
+
+
+def _bar(bar: StockBar, sources: _Sources) -> Row:
+    ends = ", ".join(f"{end.flare} + nut" if end.nut else end.flare for end in bar.ready_ends)
+    return (
+        bar.tube,
+        "shelf" if bar.on_shelf else "new",
+        mm(bar.length),
+        "no limit" if bar.bars is None else str(bar.bars),
+        Decimal(money_text(bar.price_cents)),
+        ends or "raw",
+        sources.number(bar.source),
+    )
+
+
+def _prices(shop: Shop) -> Table:
+    sources = _Sources()
+    return Table(
+        "Prices",
+        (Column("item"), Column("price", shop.money.currency), Column("by"), SOURCE),
+        tuple(
+            (price.item, Decimal(decimals(price.amount, 2, 4)), price.unit, sources.number(price.source))
+            for price in shop.money.prices.values()
+        ),
+        after=sources.lines,
+    )
+
+
+TABLES: dict[str, Callable[[Shop], Table]] = {
+    "tubes": _tubes,
+    "flares": _flares,
+    "formers": _formers,
+    "motors": _motors,
+    "wheelboxes": _wheelboxes,
+    "arms": _arms,
+    "stock": _stock,
+    "prices": _prices,
+}
+
+
+def tables_sheet(shop: Shop, name: str | None, show: Show) -> Sheet:
+    """One table, or all. Raises JobError: there is no such table."""
+    if name is not None and name not in TABLES:
+        raise JobError(
+            "tables", f"there is no table {name!r}", f"it must be one of {', '.join(TABLES)}", near(name, TABLES)
+        )
+    parts: list[Part] = [TABLES[name](shop)] if name is not None else [make(shop) for make in TABLES.values()]
+    return Sheet("Tables in use", tuple(parts), show)
