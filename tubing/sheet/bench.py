@@ -43,11 +43,20 @@ def _tubes(plan: Plan, ready: Ready, show: Show) -> list[str]:
     bars = counted(plan.nest.bar_count, "bar")
     bent = [piece for piece in pieces if piece.bends]
     marked = [piece for piece in bent if bends_known(piece)]
+    done = {cut.piece for cut in plan.cuts}
+    doubtful = [piece for piece in pieces if piece.id not in done and _in_place(plan, piece)]
     steps = [
         f"Check the stock: {bars} as listed, the right size, straight, clean inside.",
-        f"Cut {counted(len(pieces), 'blank')} by the saw lists and write on each what it is.",
+        f"Cut {counted(len(pieces) - len(done), 'blank')} by the saw lists and write on each what it is.",
         "Deburr every end inside and out, and blow through.",
     ]
+    if doubtful:
+        over = listed([f"{p.id} by {length_text(plan.tolerances[p.id].worst_mm, show)}" for p in doubtful])
+        steps[1:1] = [
+            "Measure again what matters most by the list of lengths. Where that settles nothing, leave the blank over "
+            f"length ({over}), and before its second flare seat the first, lay it in place, and cut the second end "
+            "where its groove asks for it."
+        ]
     if marked:
         steps.append(
             f"Before flaring, mark on {_ids(marked)}: the start and end of each bend, and the line along the tube."
@@ -68,6 +77,12 @@ def _tubes(plan: Plan, ready: Ready, show: Show) -> list[str]:
         rims = listed([f"{piece.id} {length_text(piece.rim_to_rim_mm, show)}" for piece in bent])
         steps.append(f"Check straight from rim to rim with a tape: {rims}.")
     return steps
+
+
+def _in_place(plan: Plan, piece: Piece) -> bool:
+    """Whether a piece is to be marked in place."""
+    tolerance = plan.tolerances.get(piece.id)
+    return tolerance is not None and tolerance.mark_in_place
 
 
 def _flaring_order(pieces: Sequence[Piece], ready: Ready) -> tuple[list[tuple[Piece, int]], list[tuple[Piece, int]]]:
@@ -119,7 +134,8 @@ def _vehicle(plan: Plan, show: Show) -> list[str]:
     ]
     if pulled:
         steps.append(f"Pull into place by hand, never with the nuts: {listed(pulled)}.")
-    steps.append("Seat every flare in its groove, close the boxes, tighten boxes, motor and nut.")
+    held = f", and fit {counted(len(plan.clips), 'clip')} by the list" if plan.clips else ""
+    steps.append(f"Seat every flare in its groove, close the boxes, tighten boxes, motor and nut{held}.")
     past_mm = mm(rack.past_end_face)
     where = f" Pulled in, it ends {length_text(past_mm, show)} past the last box's end face." if past_mm > 0 else ""
     stroke = length_text(mm(plan.drive.stroke), show)

@@ -10,7 +10,7 @@ from tubing.run.records import RunCost
 from tubing.sheet.bars import bars_table, ready_ends, saw_lists
 from tubing.sheet.bench import cautions, order_of_work
 from tubing.sheet.costing import cost_table, parts_table
-from tubing.sheet.cutting import cut_list, fit_list, schedules
+from tubing.sheet.cutting import as_cut_table, clips_table, cut_list, fit_list, schedules, sureness_table
 from tubing.sheet.driving import boxes_table, drive_table, holes_table, park_table, ports_table
 from tubing.sheet.glazing import glass_table
 from tubing.sheet.records import Column, JobSheet, Lines, Show, Table
@@ -32,8 +32,11 @@ def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobShe
         warnings=Lines("To settle first", tuple(sentence(text) for text in plan.warnings)),
         cut_list=cut_list(plan.pieces, ready, shop.bench.cut_step),
         fit_list=fit_list(plan.pieces),
+        sureness=sureness_table(plan.tolerances),
+        as_cut=as_cut_table(plan.cuts),
         schedules=schedules(plan.pieces, ready, job.tube.diameter, shop.bench.cut_step, show),
         ports=ports_table(plan),
+        clips=clips_table(plan.clips),
         bars=bars_table(plan.nest, shop.money.currency),
         saw_lists=saw_lists(plan.nest, show),
         drive=drive_table(plan),
@@ -81,7 +84,7 @@ def _chosen(plan: Plan, show: Show) -> list[str]:
     run = plan.run
     if not run.free:
         return []
-    said = [f"Free was: {listed(run.free)}."]
+    said = [f"Left free: {listed(run.free)}."]
     for box in run.boxes:
         x, y, z = (rounded(part, 3) for part in box.heading)
         side = "right" if box.side > 0 else "left"
@@ -89,11 +92,14 @@ def _chosen(plan: Plan, show: Show) -> list[str]:
             f"{box.name}: heading {way_text(box.heading)} ({x}, {y}, {z}); the rack passes on the {side} of the "
             "spindle."
         )
-    said.append(f"This run: {_cost_words(run.cost, show)}.")
+    taken = _cost_words(run.cost, show)
+    said.append(f"This run: {taken}.")
     if run.next_best is None:
-        said.append("There is no other that fits.")
+        said.append("No other was found that fits.")
+    elif (other := _cost_words(run.next_best, show)) == taken:
+        said.append("The next best is as good to the last digit printed.")
     else:
-        said.append(f"The next best: {_cost_words(run.next_best, show)}. Fewer bends come first, then less turn.")
+        said.append(f"The next best: {other}. Fewer bends come first, then less turn.")
     return said
 
 

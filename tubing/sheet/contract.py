@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from fractions import Fraction
 from typing import Any
 
+from tubing.as_cut import AsCut
+from tubing.clips import Clip
 from tubing.cost import Cost, CostLine
 from tubing.drive import BoxDrive, Drive
 from tubing.flares import EndFlare
@@ -17,6 +19,7 @@ from tubing.plan import Plan
 from tubing.run.placing import SIDE_NAMES, PlacedBox
 from tubing.sheet.glazing import glass_data
 from tubing.sheet.words import money_text
+from tubing.tolerance import Tolerance
 from tubing.units import deg, mm, newton
 
 PLACES = 6  # decimals of a length or an angle: a nanometre, so that the last bits of a float are not printed
@@ -29,12 +32,14 @@ def plan_data(plan: Plan) -> Data:
     return {
         "title": plan.job.title,
         "layout": plan.layout,
-        "pieces": [_piece(piece) for piece in plan.pieces],
+        "pieces": [_piece(piece, plan.tolerances.get(piece.id)) for piece in plan.pieces],
         "ports": [_ports(box) for box in plan.run.boxes],
         **nest_data(plan.nest, plan.shop.money.currency),
         "drive": _drive(plan.drive),
         "glass": tidy(glass_data(plan)),
         "cost": cost_data(plan.cost),
+        "clips": [_clip(clip) for clip in plan.clips],
+        "as_cut": [_as_cut(cut) for cut in plan.cuts],
         "chosen": list(plan.run.free),
         "warnings": list(plan.warnings),
         "notes": list(plan.drive.notes),
@@ -99,7 +104,7 @@ def _vector(vector: Vector) -> list[float]:
     return [_number(part) for part in vector]
 
 
-def _piece(piece: Piece) -> Data:
+def _piece(piece: Piece, tolerance: Tolerance | None) -> Data:
     start, end = piece.tube.start.name, piece.tube.end.name
     return {
         "id": piece.id,
@@ -118,7 +123,30 @@ def _piece(piece: Piece) -> Data:
             "tube": _number(piece.least_radius.tube_mm),
             "rack": _number(piece.least_radius.rack_mm),
         },
-        "error_mm": {"likely": None, "worst": None},
+        "error_mm": {
+            "likely": None if tolerance is None else _number(tolerance.likely_mm),
+            "worst": None if tolerance is None else _number(tolerance.worst_mm),
+        },
+        "mark_in_place": tolerance is not None and tolerance.mark_in_place,
+    }
+
+
+def _clip(clip: Clip) -> Data:
+    return {
+        "piece": clip.piece,
+        "from_rim_mm": _number(clip.from_rim_mm),
+        "position": None if clip.position_mm is None else _vector(clip.position_mm),
+    }
+
+
+def _as_cut(cut: AsCut) -> Data:
+    return {
+        "piece": cut.piece,
+        "length_mm": _number(cut.length_mm),
+        "off_mm": _number(cut.off_mm),
+        "start_mm": None if cut.start_mm is None else _number(cut.start_mm),
+        "end_mm": None if cut.end_mm is None else _number(cut.end_mm),
+        "moved_mm": _number(cut.moved_mm),
     }
 
 

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
+from tubing.as_cut import AsCut
+from tubing.clips import Clip
 from tubing.flares import EndFlare
 from tubing.geometry.bends import arc_mm
 from tubing.pieces import MarkedBend, Piece
 from tubing.sheet.bars import Ready
-from tubing.sheet.records import Column, Show, Table
+from tubing.sheet.records import Cell, Column, Show, Table
 from tubing.sheet.words import angle_text, length_text, rounded, short_length, way_text
+from tubing.tolerance import Tolerance
 from tubing.units import Quantity, exact_mm, mm
 
 STRAIGHT_DEG = 0.05  # a rotation this near to 0 or 180 prints as just that
@@ -73,6 +76,63 @@ def cut_list(pieces: Sequence[Piece], ready: Ready, step: Quantity) -> Table:
     )
 
 
+def sureness_table(tolerances: Mapping[str, Tolerance]) -> Table:
+    """How far each blank may be off by the tape's error, beside what its grooves take up."""
+    return Table(
+        "How sure the lengths are",
+        (
+            Column("piece"),
+            Column("likely off", "mm"),
+            Column("at worst", "mm"),
+            Column("grooves take up", "mm"),
+            Column("mark in place"),
+            Column("matters most"),
+        ),
+        tuple(
+            (
+                name,
+                each.likely_mm,
+                each.worst_mm,
+                each.takes_up_mm,
+                "yes" if each.mark_in_place else "no",
+                each.most or "nothing measured",
+            )
+            for name, each in tolerances.items()
+        ),
+        before=("By the measuring error that the job states: either way, of the blank's length.",),
+    )
+
+
+def as_cut_table(cuts: Sequence[AsCut]) -> Table:
+    """The pieces that were cut already, and where their flares come to sit."""
+    return Table(
+        "As it was cut",
+        (
+            Column("piece"),
+            Column("was cut", "mm"),
+            Column("too long", "mm"),
+            Column("flare off its groove at from", "mm"),
+            Column("at to", "mm"),
+            Column("box at to moves", "mm"),
+        ),
+        tuple((cut.piece, cut.length_mm, cut.off_mm, cut.start_mm, cut.end_mm, cut.moved_mm) for cut in cuts),
+        before=("Too long: less than nothing is too short. Off its groove: away from the tube.",),
+    )
+
+
+def clips_table(clips: Sequence[Clip]) -> Table:
+    """Where the tubes are held on the vehicle."""
+    rows: list[tuple[Cell, ...]] = [
+        (clip.piece, clip.from_rim_mm, *(clip.position_mm or (None, None, None))) for clip in clips
+    ]
+    return Table(
+        "Clips",
+        (Column("piece"), Column("from rim", "mm"), Column("x", "mm"), Column("y", "mm"), Column("z", "mm")),
+        tuple(rows),
+        before=("From the rim at the piece's start, along the finished tube; x, y, z on the vehicle.",),
+    )
+
+
 def _formed(piece: Piece, end: int, ready: Ready) -> str:
     text = end_text(piece.ends[end])
     return f"{text}, ready" if end in ready.ends(piece) else text
@@ -116,50 +176,57 @@ def schedules(
 
 
 def _schedule(piece: Piece, ready: Ready, diameter_mm: float, places: int, show: Show) -> Table:
-    no_cut_end = 0 in ready.ends(piece)
-    rows = []
-    for number, bend in enumerate(piece.bends, 1):
-        arc = arc_mm(bend.radius_mm, bend.angle_rad)
-        rows.append(
-            (
-                number,
-                None if no_cut_end or bend.start_mm is None else bend.start_mm,
-                None if no_cut_end or bend.start_mm is None else bend.start_mm + arc,
-                bend.from_rim_mm,
-                math.degrees(bend.angle_rad),
-                math.degrees(bend.set_rad),
-                bend.radius_mm,
-                None if bend.rotation_rad is None else math.degrees(bend.rotation_rad),
-            )
-        )
-    cut = length_text(ready.cut_mm(piece), show, places)
+    from_cut_end = bends_known(piece) and 0 not in ready.ends(piece)
+    columns, rows = _bend_rows(piece, from_cut_end)
     return Table(
         "Bends of",
-        (
-            Column("bend"),
-            Column("starts, from cut end", "mm"),
-            Column("ends, from cut end", "mm"),
-            Column("starts, from rim", "mm"),
-            Column("angle", "deg"),
-            Column("set to", "deg"),
-            Column("radius", "mm"),
-            Column("rotation", "deg"),
-        ),
-        tuple(rows),
-        before=(_how_to_mark(piece, no_cut_end),),
+        columns,
+        rows,
+        before=(_how_to_mark(piece, from_cut_end),),
         after=tuple(_after(piece, diameter_mm, show)),
-        subject=f"{piece.id}, cut {cut}",
+        subject=f"{piece.id}, cut {length_text(ready.cut_mm(piece), show, places)}",
     )
 
 
-def _how_to_mark(piece: Piece, no_cut_end: bool) -> str:
+def _bend_rows(piece: Piece, from_cut_end: bool) -> tuple[tuple[Column, ...], tuple[tuple[Cell, ...], ...]]:
+    """The places that are known of each bend, then its angle and radius."""
+    places: tuple[Column, ...] = ()
+    if from_cut_end:
+        places = (
+            Column("starts, from cut end", "mm"),
+            Column("ends, from cut end", "mm"),
+            Column("starts, from rim", "mm"),
+        )
+    elif bends_known(piece):
+        places = (Column("starts, from rim", "mm"), Column("ends, from rim", "mm"))
+    shape = (Column("angle", "deg"), Column("set to", "deg"), Column("radius", "mm"))
+    turned = (Column("rotation", "deg"),) if bends_known(piece) else ()
+    rows = []
+    for number, bend in enumerate(piece.bends, 1):
+        angles: tuple[Cell, ...] = (math.degrees(bend.angle_rad), math.degrees(bend.set_rad), bend.radius_mm)
+        rotation = () if bend.rotation_rad is None else (math.degrees(bend.rotation_rad),)
+        rows.append((number, *_marks_mm(bend, from_cut_end), *angles, *rotation))
+    return (Column("bend"), *places, *shape, *turned), tuple(rows)
+
+
+def _marks_mm(bend: MarkedBend, from_cut_end: bool) -> tuple[float, ...]:
+    """Where a bend starts and ends along the tube; nothing where its place is not known."""
+    if bend.start_mm is None or bend.from_rim_mm is None:
+        return ()
+    arc = arc_mm(bend.radius_mm, bend.angle_rad)
+    if from_cut_end:
+        return bend.start_mm, bend.start_mm + arc, bend.from_rim_mm
+    return bend.from_rim_mm, bend.from_rim_mm + arc
+
+
+def _how_to_mark(piece: Piece, from_cut_end: bool) -> str:
     start = piece.tube.start.name
     if not bends_known(piece):
         return (
             "This tube was measured with a wire: its bends are known by angle only. Bend it where the wire bent, and "
             "try it in place before the second end is flared."
         )
-    if no_cut_end:
+    if not from_cut_end:
         return f"The end that goes to {start} comes flared: measure from its rim."
     return (
         f"Mark the bends before flaring, from the cut end that goes to {start}. The rim column is for checking once "

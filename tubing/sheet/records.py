@@ -75,8 +75,11 @@ class JobSheet:
     warnings: Lines  # what the fitter has to settle; may be empty
     cut_list: Table
     fit_list: Table  # bends, radii and what is pulled in, by piece
+    sureness: Table  # what the tape's error does; without rows where none is stated
+    as_cut: Table  # pieces that were cut already; may be without rows
     schedules: tuple[Table, ...]  # one for each bent piece
     ports: Table  # where the boxes' grooves come
+    clips: Table
     bars: Table
     saw_lists: tuple[Table, ...]  # one for each kind of bar
     drive: Table
@@ -94,9 +97,10 @@ class JobSheet:
     @property
     def sheet(self) -> Sheet:
         """The same as one run of parts, in the order in which they are wanted at the bench; empty ones left out."""
-        parts: list[Part] = [self.head, self.warnings, self.cut_list, self.fit_list, *self.schedules, self.ports]
-        parts += [self.bars, *self.saw_lists, self.drive, self.boxes, self.holes, self.park, self.glass]
-        parts += [self.chosen, self.parts, self.cost, self.work, self.cautions, self.notes]
+        parts: list[Part] = [self.head, self.warnings, self.cut_list, self.fit_list, self.sureness, self.as_cut]
+        parts += [*self.schedules, self.bars, *self.saw_lists, self.ports, self.clips, self.drive, self.boxes]
+        parts += [self.holes, self.park, self.glass, self.chosen, self.parts, self.cost, self.work, self.cautions]
+        parts.append(self.notes)
         return Sheet(self.title, tuple(part for part in parts if _says_something(part)), self.show)
 
 
