@@ -13,6 +13,7 @@ import inspect
 import math
 import re
 from collections.abc import Callable
+from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
 from typing import Any, ParamSpec, TypeVar
@@ -69,12 +70,12 @@ class Kind(Enum):
     @property
     def called(self) -> str:
         """The kind in words, with its article."""
-        return self.value[0]
+        return str(self.value[0])
 
     @property
     def units(self) -> tuple[str, ...]:
         """The units that this kind may be written in."""
-        return self.value[1]
+        return tuple(self.value[1])
 
 
 UNITS_OF_ALL_KINDS = tuple(unit for kind in Kind for unit in kind.units)
@@ -138,13 +139,15 @@ def _wrong_unit(text: str, unit: str, kind: Kind, thing: str) -> UnitError:
     if unit in UNITS_OF_ALL_KINDS:
         other = next(k for k in Kind if unit in k.units)
         return UnitError(thing, f"{text!r} is {other.called}", _must_be(kind), f"use one of {_listed(kind)}")
-    spoken = {"\"": "in", "inch": "in", "inches": "in", "'": "ft", "feet": "ft", "°": "deg", "degree": "deg"}
+    spoken = {'"': "in", "inch": "in", "inches": "in", "'": "ft", "feet": "ft", "°": "deg", "degree": "deg"}
     near = spoken.get(unit.lower()) or next(
         iter(difflib.get_close_matches(unit.lower(), [u.lower() for u in kind.units], 1, 0.5)), None
     )
     known = next((u for u in kind.units if u.lower() == near), None)
     meant = f"did you mean '{known}'? " if known else ""
-    return UnitError(thing, f"{text!r} has the unknown unit {unit!r}", _must_be(kind), f"{meant}use one of {_listed(kind)}")
+    return UnitError(
+        thing, f"{text!r} has the unknown unit {unit!r}", _must_be(kind), f"{meant}use one of {_listed(kind)}"
+    )
 
 
 def _listed(kind: Kind) -> str:
@@ -222,15 +225,17 @@ def checked(returns: str, **dimensions: str) -> Callable[[Callable[P, R]], Calla
         signature = inspect.signature(function)
         if unknown := set(dimensions) - set(signature.parameters):
             raise TypeError(f"{function.__name__} has no parameters {sorted(unknown)}")
+        wanted = {name: _Dimension.of(unit) for name, unit in dimensions.items()}
+        given_back = _Dimension.of(returns)
 
         @functools.wraps(function)
         def call(*args: P.args, **kwargs: P.kwargs) -> R:
             bound = signature.bind(*args, **kwargs)
-            for name, unit in dimensions.items():
+            for name, dimension in wanted.items():
                 if name in bound.arguments:
-                    _check_dimension(bound.arguments[name], unit, f"{function.__name__}, {name}")
+                    dimension.check(bound.arguments[name], f"{function.__name__}, {name}")
             result = function(*args, **kwargs)
-            _check_dimension(result, returns, f"{function.__name__}, result")
+            given_back.check(result, f"{function.__name__}, result")
             return result
 
         return call
@@ -238,13 +243,23 @@ def checked(returns: str, **dimensions: str) -> Callable[[Callable[P, R]], Calla
     return decorate
 
 
-def _check_dimension(value: object, unit: str, thing: str) -> None:
-    wanted = ureg.Unit(unit).dimensionality
-    found = ureg.Quantity(value) if not isinstance(value, pint.Quantity) else value
-    if found.dimensionality != wanted:
-        raise UnitError(
-            thing, f"{value} is a {found.dimensionality}", f"it must be a {wanted}", f"give it in {unit or 'no unit'}"
-        )
+@dataclass(frozen=True, slots=True)
+class _Dimension:
+    """A dimension that a formula wants, worked out once."""
+
+    unit: str
+    powers: Any
+
+    @classmethod
+    def of(cls, unit: str) -> _Dimension:
+        return cls(unit, ureg.Unit(unit).dimensionality)
+
+    def check(self, value: Any, thing: str) -> None:
+        """Raise UnitError where a value is of another dimension; a plain number has none."""
+        found = value.dimensionality if isinstance(value, pint.Quantity) else ureg.dimensionless.dimensionality
+        if found != self.powers:
+            remedy = f"give it in {self.unit or 'no unit'}"
+            raise UnitError(thing, f"{value} is a {found}", f"it must be a {self.powers}", remedy)
 
 
 def inches_text(length_mm: float, denominator: int = 64) -> str:

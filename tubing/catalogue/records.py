@@ -22,7 +22,7 @@ class Tube:
     least_radius: Quantity  # to the centre line
     single_flare: Quantity | None  # the shop's own flare diameter; None: from the flare table
     double_flare: Quantity | None
-    stock: str | None  # name of the stock it is cut from; None: the shop's stock of the same diameter
+    stock: str  # name of the stock it is cut from: its own, unless it says otherwise
     source: str
     sure: str  # a key of SURE; J: the job's own figures
 

@@ -144,3 +144,27 @@ def walk(
 def gains_mm(line: Centreline) -> float:
     """How much shorter the tube is than the legs over its corners, [mm]."""
     return math.fsum(gain_mm(b.radius_mm, b.angle_rad) for b in line.bends)
+
+
+def point_at(line: Centreline, along_mm: float) -> Vector:
+    """The point of a centre line that lies ``along_mm`` from its start, [mm]; 0 <= along_mm <= length.
+
+    >>> line = develop([(0.0, 0.0, 0.0), (100.0, 0.0, 0.0), (100.0, 100.0, 0.0)], 50.0)
+    >>> tuple(round(c, 9) for c in point_at(line, 50.0 + 50.0 * math.pi / 4))
+    (85.355339059, 14.644660941, 0.0)
+    """
+    place, along, inside = line.points_mm[0], line.directions[0], line.first_turn
+    left_mm = along_mm
+    for straight_mm, bend in zip(line.straights_mm, line.bends, strict=False):
+        if left_mm <= straight_mm or inside is None:
+            break
+        place, left_mm = add(place, along, straight_mm), left_mm - straight_mm
+        inside = turned(inside, along, bend.rotation_rad)
+        angle_rad_here = min(left_mm / bend.radius_mm, bend.angle_rad)
+        cos, sin = math.cos(angle_rad_here), math.sin(angle_rad_here)
+        place = add(add(place, along, bend.radius_mm * sin), inside, bend.radius_mm * (1 - cos))
+        along, inside = add(scale(along, cos), inside, sin), add(scale(inside, cos), along, -sin)
+        left_mm -= bend.radius_mm * angle_rad_here
+        if angle_rad_here < bend.angle_rad:
+            return place
+    return add(place, along, left_mm)

@@ -1,0 +1,157 @@
+"""Errors of the tape, clips and pieces as they were cut, against sums by hand and brute force."""
+
+import itertools
+import math
+from dataclasses import replace
+from pathlib import Path
+from random import Random
+
+import pytest
+
+from tubing.clips import APART_MM
+from tubing.geometry.vectors import add, distance_mm
+from tubing.job import data_folder, read_job, read_shop
+from tubing.job.records import Cut
+from tubing.plan import laid_out, plan
+from tubing.units import mm, quantity
+
+SHOP = read_shop(None)
+
+
+def demo(name, error_mm=1.0):
+    """A demo job with a stated measuring error."""
+    job = read_job(Path(data_folder()) / "jobs" / f"{name}.toml", SHOP)
+    return replace(job, measuring_error=quantity(error_mm, "mm"), cuts=())
+
+
+def piece(planned, name):
+    """One piece of a plan."""
+    return next(p for p in planned.pieces if p.id == name)
+
+
+def test_a_straight_tube_between_two_holes_by_hand():
+    """Each end is off by 1.5 mm along the tube: likely 1.5 sqrt 2, at worst 3.0 mm."""
+    each = plan(demo("lined-up-twin", 1.5), SHOP).tolerances["near-far"]
+    assert each.likely_mm == pytest.approx(1.5 * math.sqrt(2), abs=1e-3)
+    assert each.worst_mm == pytest.approx(3.0, abs=1e-3)
+
+
+def test_grooves_take_up_their_width_less_the_flare():
+    """§11 Tolerance: a 3 mm groove leaves (3 - flare height) / 2 either way, at each groove; the nose none."""
+    planned = plan(demo("lined-up-twin"), SHOP)
+    height = piece(planned, "near-far").ends[0].height_mm
+    width = mm(planned.job.mountings["near"].model.groove_width)
+    assert planned.tolerances["near-far"].takes_up_mm == pytest.approx(width - height)
+    assert planned.tolerances["nose-near"].takes_up_mm == pytest.approx((width - height) / 2)
+
+
+def test_marked_in_place_only_where_the_grooves_cannot_take_it_up():
+    """A tape that is good to a tenth needs no marking; one that is off by 1.5 mm does, and the hole is named."""
+    assert not any(t.mark_in_place for t in plan(demo("lined-up-twin", 0.1), SHOP).tolerances.values())
+    rough = plan(demo("lined-up-twin", 1.5), SHOP)
+    assert rough.tolerances["near-far"].mark_in_place
+    assert rough.tolerances["near-far"].most in ("hole of near", "hole of far")
+    assert rough.tolerances["far-end"].worst_mm == 0.0
+
+
+def test_a_measured_tube_is_off_by_the_tape_alone():
+    """A wire laid along the way: the blank is wrong by just what the wire was misread."""
+    each = plan(demo("works-truck", 2.0), SHOP).tolerances["nose-left"]
+    assert (each.likely_mm, each.worst_mm) == (2.0, 2.0)
+    assert each.most == "length measured from nose to left"
+
+
+def test_likely_error_is_what_random_errors_give():
+    """Brute force: the spread of blanks over random errors of every point is the likely error, round two corners."""
+    job = demo("round-the-corner", 0.2)
+    held = plan(job, SHOP)
+    random, lengths = Random(3), []
+    corners = job.between[0].corners_mm
+    nose, near = job.nose.position_mm, job.mountings["near"].hole_mm
+
+    def misread(point):
+        return add(point, tuple(random.gauss(0.0, 0.2) for _ in range(3)))
+
+    for _ in range(300):
+        wrong = replace(
+            job,
+            nose=replace(job.nose, position_mm=misread(nose)),
+            mountings={**job.mountings, "near": replace(job.mountings["near"], hole_mm=misread(near))},
+            between=(replace(job.between[0], corners_mm=tuple(misread(c) for c in corners)), *job.between[1:]),
+        )
+        lengths.append(laid_out(wrong, SHOP, job.layout).pieces[0].blank_mm)
+    mean = math.fsum(lengths) / len(lengths)
+    spread = math.sqrt(math.fsum((x - mean) ** 2 for x in lengths) / (len(lengths) - 1))
+    assert spread == pytest.approx(held.tolerances["nose-near"].likely_mm, rel=0.12)
+
+
+@pytest.mark.parametrize("name", ["lined-up-twin", "round-the-corner", "inch-launch", "curved-scuttle"])
+def test_clips_hold_every_tube_often_enough(name):
+    """No free length between held points is over the shop's spacing, and every clip lies on its tube."""
+    planned = plan(demo(name), SHOP)
+    spacing = mm(SHOP.bench.clip_spacing)
+    for each in planned.pieces:
+        along = [c.from_rim_mm - each.ends[0].seat_mm for c in planned.clips if c.piece == each.id]
+        held = [0.0, *along, each.tube.length_mm]
+        gaps = [b - a for a, b in itertools.pairwise(held)]
+        assert all(gap <= spacing + APART_MM for gap in gaps)
+        assert all(gap > 0 for gap in gaps)
+        for clip in (c for c in planned.clips if c.piece == each.id):
+            start = each.tube.start.datum_mm
+            assert distance_mm(clip.position_mm, start) <= clip.from_rim_mm - each.ends[0].seat_mm + 1e-6
+
+
+def test_clips_stand_at_the_ends_of_bends():
+    """Each bend of the tube round two corners is held where it starts and where it ends."""
+    planned = plan(demo("round-the-corner"), SHOP)
+    along = [c.from_rim_mm for c in planned.clips if c.piece == "nose-near"]
+    for bend in piece(planned, "nose-near").bends:
+        for place in (bend.from_rim_mm, bend.from_rim_mm + bend.radius_mm * bend.angle_rad):
+            assert min(abs(place - a) for a in along) < 1e-6
+
+
+def cut(job, name, length_mm):
+    """The job with one piece cut."""
+    return plan(replace(job, cuts=(*job.cuts, Cut(name, quantity(length_mm, "mm")))), SHOP)
+
+
+def test_a_piece_cut_a_little_long_sits_off_centre_in_its_grooves():
+    """0.6 mm too long between two equal grooves: 0.3 mm deeper in each, and nothing else changes."""
+    job = demo("lined-up-twin")
+    before = plan(job, SHOP)
+    after = cut(job, "near-far", piece(before, "near-far").blank_mm + 0.6)
+    [said] = after.cuts
+    assert (said.start_mm, said.end_mm) == pytest.approx((0.3, 0.3))
+    assert said.holds
+    assert [p.blank_mm for p in after.pieces] == pytest.approx([p.blank_mm for p in before.pieces])
+
+
+def test_a_piece_cut_short_moves_its_box_and_what_follows_is_planned_from_there():
+    """nose-near 5 mm short: the groove takes up its room, the box comes back by the rest, near-far grows by it."""
+    job = demo("lined-up-twin")
+    before = plan(job, SHOP)
+    after = cut(job, "nose-near", piece(before, "nose-near").blank_mm - 5.0)
+    room = before.tolerances["nose-near"].takes_up_mm
+    [said] = after.cuts
+    assert not said.holds
+    assert said.moved_mm == pytest.approx(-(5.0 - room))
+    assert piece(after, "near-far").blank_mm - piece(before, "near-far").blank_mm == pytest.approx(5.0 - room, abs=1e-3)
+    assert any("move wheelbox near" in w for w in after.warnings)
+    moved = distance_mm(after.job.mountings["near"].hole_mm, job.mountings["near"].hole_mm)
+    assert moved == pytest.approx(5.0 - room)
+
+
+def test_a_tail_tube_cut_too_short_says_what_the_tip_has_left():
+    """4 mm short of a 10 mm clearance leaves 6 mm; 12 mm short lets the rack strike."""
+    job = demo("lined-up-twin")
+    blank = piece(plan(job, SHOP), "far-end").blank_mm
+    near, strikes = (next(w for w in cut(job, "far-end", blank - s).warnings if "far-end" in w) for s in (4.0, 12.0))
+    assert near == "piece far-end: cut 4.0 mm short it leaves the rack's tip 6.0 mm at the dead end pushed out"
+    assert strikes.endswith("tip -2.0 mm at the dead end pushed out; the rack would strike the end stop: cut it again")
+
+
+def test_the_cut_length_is_the_one_really_cut():
+    """What was cut stands in the cut list, not what would have been."""
+    job = demo("lined-up-twin")
+    after = cut(job, "near-far", 452.4)
+    assert float(piece(after, "near-far").cut_mm) == pytest.approx(452.4)

@@ -1,0 +1,122 @@
+"""Everything the program decides about a job: the stages in order, then the independent check.
+
+Reads no file, prints nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from tubing.as_cut import AsCut, as_cut, length_cut_mm, with_box_moved
+from tubing.check import check_run
+from tubing.clips import Clip, clips
+from tubing.cost import Cost, cost
+from tubing.drive import Drive, drive, tail_tube
+from tubing.errors import JobError
+from tubing.job.records import Job, Mounting, Shop
+from tubing.nesting import Nest, check_nest, nest
+from tubing.pieces import Piece, cut_pieces
+from tubing.plan.facts import cost_facts, drive_facts, items_of, offcut_rule, stocks_of
+from tubing.plan.warnings import as_cut_warnings, geometry_warnings, tolerance_warnings
+from tubing.run.laying import bending_of
+from tubing.run.records import Run
+from tubing.run.routing import route
+from tubing.tolerance import Tolerance, tolerance
+from tubing.units import exact_mm, mm
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """One layout of a job, decided."""
+
+    job: Job  # with the boxes moved that a piece as it was cut has moved
+    shop: Shop
+    layout: str
+    run: Run
+    pieces: tuple[Piece, ...]
+    nest: Nest
+    drive: Drive
+    cost: Cost
+    clips: tuple[Clip, ...]
+    tolerances: Mapping[str, Tolerance]  # by piece; empty where the job states no measuring error
+    cuts: tuple[AsCut, ...]  # the pieces that the job says were cut
+    warnings: tuple[str, ...]
+
+
+def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
+    """Plan one layout; None: the one the job names.
+
+    Raises JobError for a layout that is not in the job; FitError where no geometry, drive or stock fits; CheckError
+    where the plan fails its own check.
+    """
+    layout = job.layout if layout is None else layout
+    stands = laid_out(job, shop, layout)
+    job, run, pieces = stands.job, stands.run, stands.pieces
+    items, stocks, rule = items_of(pieces, job, shop), stocks_of(shop), offcut_rule(shop)
+    kerf_mm, trim_mm = exact_mm(shop.bench.kerf), exact_mm(shop.bench.end_trim)
+    nested = nest(items, stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
+    driven = drive(drive_facts(run, job, shop))
+    held = clips(pieces, mm(shop.bench.clip_spacing))
+    priced = cost(cost_facts(job, shop, run, pieces, nested, driven, held), shop.minutes, shop.money)
+    tolerances = _tolerances(pieces, job, shop)
+    check_nest(items, nested, stocks=stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
+    warnings = (
+        *geometry_warnings(run, pieces),
+        *as_cut_warnings(stands.cuts, run, mm(shop.drive.tip_clearance)),
+        *tolerance_warnings(tolerances),
+        *driven.warnings,
+        *priced.warnings,
+    )
+    return Plan(job, shop, layout, run, pieces, nested, driven, priced, held, tolerances, stands.cuts, warnings)
+
+
+@dataclass(frozen=True, slots=True)
+class LaidOut:
+    """Run and pieces of a layout, before stock and drive."""
+
+    job: Job  # with the boxes moved that a piece as it was cut has moved
+    run: Run
+    pieces: tuple[Piece, ...]
+    cuts: tuple[AsCut, ...]
+
+
+def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
+    """Run and pieces, with every piece that was cut as it was cut, and what follows it planned from there.
+
+    Raises JobError for a layout that is not in the job, FitError where no geometry fits, CheckError where the pieces
+    fail their own check.
+    """
+    if layout not in job.layouts:
+        raise JobError(
+            "layout", f"{layout!r} is not in the job", f"it must be one of {', '.join(job.layouts)}", "choose one"
+        )
+
+    def tail_length_mm(first: Mounting, last: Mounting) -> float:
+        return mm(tail_tube(job.sweep, first.model, last.model, shop.drive).length)
+
+    run = route(job, shop, layout, tail_length_mm)
+    pieces = cut_pieces(run, job, shop)
+    cuts: list[AsCut] = []
+    for k in range(len(pieces)):
+        length_mm = length_cut_mm(job, pieces[k].id)
+        if length_mm is None:
+            continue
+        cuts.append(as_cut(pieces[k], job, length_mm))
+        if not cuts[-1].holds:
+            job = with_box_moved(job, run, cuts[-1], pieces[k])
+            job = replace(job, layouts={**job.layouts, layout: tuple(box.name for box in run.boxes)})
+            run = route(job, shop, layout, tail_length_mm)
+            pieces = cut_pieces(run, job, shop)
+    lengths = {cut.piece: Fraction(cut.length_mm) for cut in cuts}
+    check_run(run, pieces, job.layouts[layout])
+    standing = tuple(replace(p, cut_mm=lengths.get(p.id, p.cut_mm)) for p in pieces)
+    return LaidOut(job, run, standing, tuple(cuts))
+
+
+def _tolerances(pieces: tuple[Piece, ...], job: Job, shop: Shop) -> dict[str, Tolerance]:
+    if job.measuring_error is None:
+        return {}
+    error_mm, bending = mm(job.measuring_error), bending_of(job, shop)
+    return {piece.id: tolerance(piece, job, bending, error_mm) for piece in pieces}
