@@ -69,8 +69,8 @@ def tube_between(
 ) -> Laid:
     """The tube from one port to the next.
 
-    ``corners_mm``: the fitter's own corners; empty: the program finds the way. ``thorough`` False gives up where two
-    gentle bends do not do, for a quick look at many headings.
+    ``corners_mm``: the fitter's own corners; empty: the program finds the way. ``thorough`` False gives up where
+    gentle bends, none over a right angle, do not do.
 
     Raises GeometryError, which names the tube, the leg, what it is, what it needs, and the largest radius that fits.
     """
@@ -83,7 +83,9 @@ def tube_between(
         )
     if corners_mm:
         return _over_corners(start, end, bending, list(corners_mm))
-    return _straight(start, end, bending) or _one_bend(start, end, bending) or _two_bends(start, end, bending, thorough)
+    return _straight(start, end, bending)
+        or _one_bend(start, end, bending, thorough)
+        or _two_bends(start, end, bending, thorough)
 
 
 def tube_name(start: PortAt, end: PortAt) -> str:
@@ -113,7 +115,7 @@ def _straight(start: PortAt, end: PortAt, bending: Bending) -> Laid | None:
     return Laid(line, PullIn(off_mm, off_rad))
 
 
-def _one_bend(start: PortAt, end: PortAt, bending: Bending) -> Laid | None:
+def _one_bend(start: PortAt, end: PortAt, bending: Bending, thorough: bool) -> Laid | None:
     """One bend, where the ports' lines meet ahead of both within fit-up and leave room for it."""
     meeting = nearest_on_lines(start.datum_mm, start.heading, end.datum_mm, scale(end.heading, -1.0))
     if meeting is None or min(meeting) <= 0:
@@ -133,6 +135,8 @@ def _one_bend(start: PortAt, end: PortAt, bending: Bending) -> Laid | None:
     if pull_in.distance_mm > bending.fit_up_mm or pull_in.angle_rad > bending.fit_up_rad:
         return None
     line = develop([start.datum_mm, corner, end.datum_mm], bending.radius_mm)
+    if not thorough and line.turn_rad > math.pi / 2:
+        return None
     return Laid(line, pull_in) if _first_tight_leg(line, start, end, bending) is None else None
 
 

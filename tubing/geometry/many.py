@@ -1,7 +1,7 @@
 """A quick look at many tubes at once: every heading of one port against every heading of the next.
 
-The same rules as for a single tube (straight, one bend, two gentle bends), worked on arrays; a test holds both to
-the same answers. What it finds is what to choose by, never what is cut.
+The same rules as for a single tube, worked on arrays, but for gentle bends alone, none over a right angle; a test
+holds both to the same answers. What it finds is what to choose by, never what is cut.
 """
 
 from __future__ import annotations
@@ -113,6 +113,7 @@ def _one_bend(p: Any, u: Any, q: Any, v: Any, rules: Rules) -> tuple[Any, Any, A
     a, b = max(rules.start_hold_mm, rules.grip_mm), max(rules.end_hold_mm, rules.grip_mm)
     fits = (
         (sin2 > 1e-18)
+        & (turn <= math.pi / 2)
         & (np.minimum(ahead, behind) > 0)
         & (_norm(on_end - on_start) <= rules.fit_up_mm)
         & (off_rad <= rules.fit_up_rad)

@@ -53,8 +53,8 @@ def as_cut_warnings(cuts: Sequence[AsCut], run: Run, tip_clearance_mm: float) ->
         if ends[cut.piece] == "end" and cut.off_mm < 0:
             left_mm = tip_clearance_mm + cut.off_mm
             said.append(
-                f"piece {cut.piece}: cut {-cut.off_mm:.1f} mm short it leaves the rack's tip {left_mm:.1f} mm at the dead "
-                "end pushed out" + ("" if left_mm > 0 else "; the rack would strike the end stop: cut it again")
+                f"piece {cut.piece}: cut {-cut.off_mm:.1f} mm short it leaves the rack's tip {left_mm:.1f} mm at the "
+                "dead end pushed out" + ("" if left_mm > 0 else "; the rack would strike the end stop: cut it again")
             )
         if not cut.holds:
             off, way = "long" if cut.off_mm > 0 else "short", "along" if cut.moved_mm > 0 else "against"
