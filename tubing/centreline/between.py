@@ -83,9 +83,11 @@ def tube_between(
         )
     if corners_mm:
         return _over_corners(start, end, bending, list(corners_mm))
-    return _straight(start, end, bending)
+    return (
+        _straight(start, end, bending)
         or _one_bend(start, end, bending, thorough)
         or _two_bends(start, end, bending, thorough)
+    )
 
 
 def tube_name(start: PortAt, end: PortAt) -> str:
