@@ -10,6 +10,7 @@ import pytest
 from tubing.catalogue import Arm
 from tubing.errors import FitError, JobError
 from tubing.glass import Glass, Wiper, as_data, at_sweep, best_sweep, pivots, sweep_table
+from tubing.glass.arms import options
 from tubing.glass.blade import Blade
 from tubing.glass.nearness import keep_apart, least_distance_mm, segment_distance_mm
 from tubing.glass.surface import surface, swept
@@ -282,19 +283,42 @@ def test_nothing_that_fits_is_an_error_that_names_what_comes_nearest():
     )
 
 
-def test_lengths_left_free_are_the_best_of_all_that_keep_clear():
+@pytest.mark.parametrize(
+    ("apart_mm", "crank_deg", "clearance_mm"), [(250, 8, 5), (130, 8, 5), (130, 0, 30), (190, 20, 30)]
+)
+def test_lengths_left_free_are_the_best_of_all_that_keep_clear(apart_mm, crank_deg, clearance_mm):
     """Every pair of arms on offer tried one by one gives nothing better than the search."""
-    wipers = [wiper(at=(-110.0, -30.0), lost=2), wiper("far", (140.0, -30.0), lost=2)]
-    found = at_sweep(glass(wipers, [arm(length=None, blade=None), arm("far", None, None)]), quantity(110, "deg"))
-    tried = []
-    for one, two in itertools.product((200, 250, 300, 350), repeat=2):
-        row = at_sweep(glass(wipers, [arm("near", one, one - 20), arm("far", two, two - 20)]), quantity(110, "deg"))
-        if not row.breaks:
-            tried.append((row.wiped_mm2, one, two))
+    wipers = [wiper(at=(-apart_mm / 2, -30.0), lost=1), wiper("far", (apart_mm / 2, -30.0), lost=1)]
+
+    def row(one, two):
+        arms = [
+            arm(on, length, None if length is None else length - 20, crank_deg)
+            for on, length in (("near", one), ("far", two))
+        ]
+        return at_sweep(glass(wipers, arms, clearance=clearance_mm), quantity(110, "deg"))
+
+    every = [(row(one, two), one, two) for one, two in itertools.product((200, 250, 300, 350), repeat=2)]
+    tried = [(tried.wiped_mm2, one, two) for tried, one, two in every if not tried.breaks]
     assert 0 < len(tried) < 16
+    found = row(None, None)
     assert found.breaks == ()
     assert found.wiped_mm2 == pytest.approx(max(tried)[0], abs=1)
     assert tuple(f.arm_mm for f in found.fitted) == max(tried)[1:]
+
+
+def test_half_the_lost_motion_goes_at_each_dead_end():
+    """What is left of the sweep has the same middle."""
+    whole = blade(0, 170, turning=-1, lost_deg=4)
+    left = whole.lagging()
+    assert math.degrees(left.sweep_rad) == pytest.approx(106)
+    assert left.arm_rad(0.5) == pytest.approx(whole.arm_rad(0.5))
+    assert left.arm_rad(0) == pytest.approx(math.radians(168))
+
+
+def test_blades_on_offer_with_an_arm_of_that_length_are_tried_too():
+    """280 mm is not one of the steps, and the arms of other lengths bring none."""
+    tried = [option.blade_mm for option in options(arm(length=300, blade=None), ON_OFFER)]
+    assert tried == sorted([*range(150, 601, 25), 280])
 
 
 def test_a_blade_left_free_is_tried_by_inches_and_an_arm_left_free_by_the_table():
@@ -462,15 +486,11 @@ PLANE = ((0.0, 0.0, 0.0), (500.0, 0.0, 0.0), (100.0, 300.0, 300.0))  # rises at 
 
 
 def test_holes_come_into_the_plane_of_the_glass_with_their_misfit():
-    """At 45 degrees (y, z) = (10, -20) is -10 / sqrt 2 up the glass and 30 / sqrt 2 off it, on the driver's side."""
+    """At 45 degrees (y, z) = (10, -20) is -10 / sqrt 2 up the glass and 30 / sqrt 2 off it, away from the driver."""
     placed = pivots(Screen(SCREEN.outline_mm, plane_mm=PLANE), HOLES)
     assert placed.points_mm["near"] == pytest.approx((-300, -10 / math.sqrt(2)))
     assert placed.points_mm["far"] == pytest.approx((300, -10 / math.sqrt(2)))
-    below = -30 / math.sqrt(2)
-    assert placed.misfits_mm == {"near": pytest.approx(-below), "far": pytest.approx(-below)} or placed.misfits_mm == {
-        "near": pytest.approx(below),
-        "far": pytest.approx(below),
-    }
+    assert placed.misfits_mm == pytest.approx(dict.fromkeys(("near", "far"), -30 / math.sqrt(2)))
 
 
 def test_pivots_in_the_plane_are_taken_as_they_are():
@@ -501,6 +521,11 @@ def test_pivots_in_the_plane_are_taken_as_they_are():
         (
             Screen(SCREEN.outline_mm, plane_mm=((0.0, 350.0, 0.0), (500.0, 350.0, 0.0), (0.0, 350.0, 300.0))),
             "screen, pivot 'near': its hole lies 340 mm off the plane of the glass; a pivot must lie within 300 mm of "
+            "the glass; measure it from the outline's origin, x to the driver's right, y up the glass",
+        ),
+        (
+            Screen(SCREEN.outline_mm, plane_mm=((0.0, -350.0, 0.0), (500.0, -350.0, 0.0), (0.0, -350.0, 300.0))),
+            "screen, pivot 'near': its hole lies 360 mm off the plane of the glass; a pivot must lie within 300 mm of "
             "the glass; measure it from the outline's origin, x to the driver's right, y up the glass",
         ),
         (

@@ -15,6 +15,7 @@ from tubing.errors import JobError
 from tubing.job.records import Point2
 
 CHORD_HEIGHT_MM = 0.01  # an arc and the chords it is drawn with are
+THINNEST_MM = 1e-5  # of what is swept
 SHORTEST_MM = 10  # of arms and blades; invented: nothing shorter wipes a screen
 MOST_CRANK_DEG = 60  # invented: beyond it the blade no longer lies along its arm
 Segment = tuple[Point2, Point2]
@@ -88,12 +89,12 @@ class Blade:
         start_rad = self.parked_rad + self.turning * self.lost_rad / 2
         return replace(self, parked_rad=start_rad, sweep_rad=left_rad)
 
-    def path_mm(self, along_mm: float) -> list[Point2]:
-        """The arc of one point of the blade from park to the other dead end, as chords."""
+    def path_mm(self, along_mm: float, chord_height_mm: float = CHORD_HEIGHT_MM) -> list[Point2]:
+        """The arc of one point of the blade from park to the other dead end, as chords; one point at the pivot."""
         radius_mm = self.radius_mm(along_mm)
-        if radius_mm <= CHORD_HEIGHT_MM:
-            return [self.point_mm(along_mm, 0.0), self.point_mm(along_mm, 1.0)]
-        chords = math.ceil(self.sweep_rad / (2 * math.acos(1 - CHORD_HEIGHT_MM / radius_mm)))
+        if radius_mm <= chord_height_mm:
+            return [self.pivot_mm]
+        chords = math.ceil(self.sweep_rad / (2 * math.acos(1 - chord_height_mm / radius_mm)))
         return [self.point_mm(along_mm, k / chords) for k in range(chords + 1)]
 
     def rings_mm(self) -> list[list[Point2]]:
@@ -102,20 +103,20 @@ class Blade:
         Along a ring's part of the blade the distance from the pivot only grows, so every distance is swept over
         one arc of the sweep's angle and the ring cannot cross itself: blade at park, outer arc, blade at the
         other dead end, inner arc. A ring's area is sweep/2 (R2^2 - R1^2), with or without crank; the chords
-        change it by at most 2/3 CHORD_HEIGHT_MM times the length of its arcs. A second ring that is no thicker than
-        its chords are high lies along the inner arc and is left out.
+        change it by at most 2/3 CHORD_HEIGHT_MM times the length of its arcs. The chords of a thin ring are half as
+        high as it is thick; one thinner than THINNEST_MM is left out.
         """
         half = self.blade_mm / 2
         nearest = -self.arm_mm * math.cos(self.crank_rad)  # foot of the perpendicular from the pivot
-        if not -half < nearest < half:
-            return [self._ring_mm(-half, half)]
-        rings = [self._ring_mm(nearest, half)]
-        if self.radius_mm(-half) - self.radius_mm(nearest) > 2 * CHORD_HEIGHT_MM:
-            rings.append(self._ring_mm(nearest, -half))
+        parts = ((nearest, half), (nearest, -half)) if -half < nearest < half else ((-half, half),)
+        rings = []
+        for inner_mm, outer_mm in parts:
+            thick_mm = self.radius_mm(outer_mm) - self.radius_mm(inner_mm)
+            if thick_mm > THINNEST_MM:
+                chord_height_mm = min(CHORD_HEIGHT_MM, thick_mm / 2)
+                outer, inner = (self.path_mm(along_mm, chord_height_mm) for along_mm in (outer_mm, inner_mm))
+                rings.append(outer + inner[::-1])
         return rings
-
-    def _ring_mm(self, inner_mm: float, outer_mm: float) -> list[Point2]:
-        return self.path_mm(outer_mm) + self.path_mm(inner_mm)[::-1]
 
 
 def check_sweep(name: str, sweep_rad: float) -> None:
