@@ -284,7 +284,7 @@ def test_nothing_that_fits_is_an_error_that_names_what_comes_nearest():
 
 
 @pytest.mark.parametrize(
-    ("apart_mm", "crank_deg", "clearance_mm"), [(250, 8, 5), (130, 8, 5), (130, 0, 30), (190, 20, 30)]
+    ("apart_mm", "crank_deg", "clearance_mm"), [(250, 8, 5), (250, 20, 5), (130, 8, 5), (130, 0, 30), (190, 20, 30)]
 )
 def test_lengths_left_free_are_the_best_of_all_that_keep_clear(apart_mm, crank_deg, clearance_mm):
     """Every pair of arms on offer tried one by one gives nothing better than the search."""
