@@ -2,37 +2,58 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Sequence
 from functools import reduce
 from math import gcd
 
-from tubing.nesting.greedy import greedy_plan
 from tubing.nesting.problem import Pattern, Problem
 from tubing.nesting.programme import Programme
 from tubing.nesting.records import Proof
 from tubing.nesting.validate import too_few_bars
+from tubing.nesting.watch import Watch
 
 
-def best_of_patterns(problem: Problem, patterns: Sequence[Pattern], end_by_s: float) -> tuple[tuple[Pattern, ...], int]:
-    """The best plan of these patterns, which are all there are, and its proven bound."""
+def best_of_patterns(problem: Problem, patterns: Sequence[Pattern], watch: Watch) -> None:
+    """The best plan of these patterns, which are all there are, and its bound, into the watch.
+
+    Raises StockError where the limits allow no plan, OutOfTime.
+    """
     step = reduce(gcd, (p.cost for p in patterns), 0) or 1
     costs = [p.cost // step for p in patterns]
-    programme = _covering(problem, patterns, costs)
-    proof, values = programme.solve(end_by_s - time.monotonic())
+    proof, values = _covering(problem, patterns, costs).solve(watch.left_s, waiting=watch.look)
     if proof is Proof.IMPOSSIBLE:
         raise too_few_bars(problem)
     if values is None or not meets_demand(problem, patterns, values):
-        plan = greedy_plan(problem)
-        if plan is None:
-            raise too_few_bars(problem)
-        return plan, min(0, min(p.cost for p in patterns)) * problem.pieces
+        return
     cost = sum(c * x for c, x in zip(costs, values, strict=True))
-    if proof is Proof.FEASIBLE:
-        return plan_of(patterns, values), min(0, min(costs)) * problem.pieces * step
-    values = _fewest_bars(problem, patterns, costs, cost, values, end_by_s)
-    values = _longest_offcut(problem, patterns, costs, cost, values, end_by_s)
-    return plan_of(patterns, values), cost * step
+    watch.plan = plan_of(patterns, values)
+    if proof is not Proof.OPTIMAL:
+        return
+    watch.raised(cost * step)
+    values = _fewest_bars(problem, patterns, costs, cost, values, watch)
+    watch.plan = plan_of(patterns, values)
+    watch.plan = plan_of(patterns, _longest_offcut(problem, patterns, costs, cost, values, watch))
+
+
+def cheapest_of(
+    problem: Problem, patterns: Sequence[Pattern], most: int, step: int, watch: Watch
+) -> tuple[tuple[Pattern, ...] | None, int | None]:
+    """The cheapest plan of these patterns, if it costs at most ``most``, and what no plan of them is below.
+
+    None for the plan: there is none so cheap (then the bound is above ``most``) or none was found in time (no bound).
+    """
+    if not patterns:
+        return None, most + step
+    costs = [p.cost // step for p in patterns]
+    programme = _covering(problem, patterns, costs)
+    programme.row(list(enumerate(costs)), "<", most // step)
+    proof, values = programme.solve(watch.left_s, waiting=watch.look)
+    if proof is Proof.IMPOSSIBLE:
+        return None, most + step
+    if values is None or not meets_demand(problem, patterns, values):
+        return None, None
+    plan = plan_of(patterns, values)
+    return plan, sum(p.cost for p in plan) if proof is Proof.OPTIMAL else None
 
 
 def plan_of(patterns: Sequence[Pattern], values: Sequence[int]) -> tuple[Pattern, ...]:
@@ -80,14 +101,14 @@ def _fewest_bars(
     costs: Sequence[int],
     cost: int,
     values: list[int],
-    end_by_s: float,
+    watch: Watch,
 ) -> list[int]:
     """Of the plans at this cost, one with fewest bars."""
     if len(set(costs)) == 1:
         return values
     programme = _covering(problem, patterns, [1] * len(patterns))
     programme.row(list(enumerate(costs)), "=", cost)
-    _, better = programme.solve(end_by_s - time.monotonic())
+    _, better = programme.solve(watch.left_s, waiting=watch.look)
     if better is None or not meets_demand(problem, patterns, better) or sum(better) > sum(values):
         return values
     return better if sum(c * x for c, x in zip(costs, better, strict=True)) == cost else values
@@ -99,7 +120,7 @@ def _longest_offcut(
     costs: Sequence[int],
     cost: int,
     values: list[int],
-    end_by_s: float,
+    watch: Watch,
 ) -> list[int]:
     """Of the plans at this cost with so many bars, one with the longest single offcut."""
     has = max(p.left for p, x in zip(patterns, values, strict=True) if x)
@@ -119,7 +140,7 @@ def _longest_offcut(
         marker = len(patterns) + rank
         programme.row([(marker, 1), *((i, -1) for i in longer if patterns[i].left == left)], "<", 0)
     programme.row([(len(patterns) + rank, 1) for rank in range(len(lefts))], "<", 1)
-    _, better = programme.solve(end_by_s - time.monotonic())
+    _, better = programme.solve(watch.left_s, waiting=watch.look)
     if better is None:
         return values
     chosen = better[: len(patterns)]

@@ -6,13 +6,15 @@ import time
 from collections.abc import Callable, Sequence
 from fractions import Fraction
 
+from tubing.nesting.bounds import length_bound
 from tubing.nesting.few import best_of_few
 from tubing.nesting.greedy import greedy_plan
 from tubing.nesting.layout import bars_of
 from tubing.nesting.patterns import TooManyPatterns, all_patterns
-from tubing.nesting.problem import Pattern, Problem, problem_of_size
+from tubing.nesting.problem import Problem, problem_of_size
 from tubing.nesting.records import Item, Nest, OffcutRule, Progress, Proof, Stock
-from tubing.nesting.validate import check_fit, check_input, too_few_bars
+from tubing.nesting.validate import check_fit, check_input, no_plan_in_time, too_few_bars
+from tubing.nesting.watch import OutOfTime, Watch
 
 MOST_PATTERNS = 5000
 
@@ -30,44 +32,83 @@ def nest(
     """The plan for the bars that costs least: stock bought less the value of offcuts kept.
 
     Then fewest bars, then the longest single offcut. Sizes are never mixed. Lengths in mm, exact; money in whole
-    cents. Raises InputError for figures that mean nothing, StockError where a piece fits no bar or there are too
-    few bars.
+    cents. An interrupt from the keyboard gives the best plan so far. Raises InputError for figures that mean nothing,
+    StockError where a piece fits no bar or there are too few bars.
     """
     check_input(items, stocks, kerf_mm, end_trim_mm, offcuts, time_limit_s)
     end_by_s = time.monotonic() + time_limit_s
-    bars, cost, bound, proof = [], 0, 0, Proof.OPTIMAL
+    problems = []
     for size in sorted({item.size for item in items}):
-        problem = problem_of_size(
-            [item for item in items if item.size == size],
-            [stock for stock in stocks if stock.size == size],
-            Fraction(kerf_mm),
-            Fraction(end_trim_mm),
-            offcuts,
-        )
+        of_size = [item for item in items if item.size == size]
+        there = [stock for stock in stocks if stock.size == size]
+        problem = problem_of_size(of_size, there, Fraction(kerf_mm), Fraction(end_trim_mm), offcuts)
         check_fit(problem)
-        plan, below = _solve(problem, end_by_s)
-        bars += bars_of(problem, plan)
-        cost += sum(pattern.cost for pattern in plan)
-        bound += below
-    if bound < cost:
-        proof = Proof.FEASIBLE
-    return Nest(tuple(bars), cost, bound, proof)
+        problems.append(problem)
+    return _nest_all(problems, end_by_s, progress)
 
 
-def _solve(problem: Problem, end_by_s: float) -> tuple[tuple[Pattern, ...], int]:
-    """A plan for one size, and what its cost cannot be below. Raises StockError for too few bars."""
+def _nest_all(problems: list[Problem], end_by_s: float, progress: Callable[[Progress], None] | None) -> Nest:
+    watches = [Watch(end_by_s, progress) for _ in problems]
+    notes: list[str] = []
+    interrupted = False
+    for problem, watch in zip(problems, watches, strict=True):
+        plan = greedy_plan(problem)
+        if plan is not None:
+            watch.better(plan)
+        watch.raised(length_bound(problem))
+    for problem, watch in zip(problems, watches, strict=True):
+        others = [w for w in watches if w is not watch]
+        watch.other_cost = sum(w.cost or 0 for w in others)
+        watch.other_bound = sum(min(w.bound or 0, w.cost or w.bound or 0) for w in others)
+        try:
+            if not interrupted:
+                _solve(problem, watch, notes)
+        except OutOfTime:
+            notes.append("the time allowed is over")
+        except KeyboardInterrupt:
+            interrupted = True
+            notes.append("interrupted")
+        if watch.plan is None:
+            raise no_plan_in_time(problem)
+    cost = sum(watch.cost or 0 for watch in watches)
+    bound = sum(min(watch.bound or 0, watch.cost or 0) for watch in watches)
+    bars = [bar for p, w in zip(problems, watches, strict=True) for bar in bars_of(p, w.plan or ())]
+    proof = Proof.OPTIMAL if bound == cost else Proof.FEASIBLE
+    return Nest(tuple(bars), cost, bound, proof, "; ".join(dict.fromkeys(notes)), interrupted)
+
+
+def _solve(problem: Problem, watch: Watch, notes: list[str]) -> None:
+    """The best plan of one size, into its watch. Raises StockError for too few bars, OutOfTime."""
     few = best_of_few(problem)
     if few is not None:
         if not few:
             raise too_few_bars(problem)
-        return few, sum(pattern.cost for pattern in few)
+        watch.plan = few
+        watch.raised(sum(pattern.cost for pattern in few))
+        return
     try:
         patterns = all_patterns(problem, MOST_PATTERNS)
     except TooManyPatterns:
-        plan = greedy_plan(problem)
-        if plan is None:
-            raise too_few_bars(problem) from None
-        return plan, 0
+        _solve_large(problem, watch, notes)
+        return
     from tubing.nesting.choose import best_of_patterns
 
-    return best_of_patterns(problem, patterns, end_by_s)
+    best_of_patterns(problem, patterns, watch)
+
+
+def _solve_large(problem: Problem, watch: Watch, notes: list[str]) -> None:
+    from tubing.nesting.exchange import exchanged, with_longer_offcut
+    from tubing.nesting.large import Closing
+
+    if watch.plan is not None and watch.bound is not None:
+        watch.better(exchanged(problem, watch.plan, watch.bound, watch.look))
+    if watch.plan is None or watch.cost != watch.bound:
+        closing = Closing(problem, watch)
+        if closing.grid.ticks_per_cell > 1:
+            cell_mm = float(closing.grid.ticks_per_cell * problem.tick_mm)
+            notes.append(f"searched on a grid of {cell_mm:.4g} mm, pieces rounded up and bars down")
+        closing.solve()
+        if closing.impossible:
+            raise too_few_bars(problem)
+    if watch.plan is not None:
+        watch.plan = with_longer_offcut(problem, watch.plan, watch.look)

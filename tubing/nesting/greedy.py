@@ -2,26 +2,33 @@
 
 from __future__ import annotations
 
-from tubing.nesting.problem import Counts, Pattern, Problem
+from collections.abc import Sequence
+
+from tubing.nesting.problem import Pattern, Problem
 
 
-def greedy_plan(problem: Problem, demand: Counts | None = None) -> tuple[Pattern, ...] | None:
-    """Fill bar after bar with the best of one greedy pattern per stock; None where the bars run out."""
+def greedy_plan(
+    problem: Problem, demand: Sequence[int] | None = None, bars: Sequence[int] | None = None
+) -> tuple[Pattern, ...] | None:
+    """Fill bar after bar with the best of one greedy pattern per stock; None where the bars run out.
+
+    ``demand`` and ``bars``: what remains to cut and of each stock, when it is not the whole problem.
+    """
     rest = list(demand if demand is not None else (kind.demand for kind in problem.kinds))
-    used = [0] * len(problem.stocks)
+    there = list(bars if bars is not None else (stock.limit for stock in problem.stocks))
     plan: list[Pattern] = []
     while any(rest):
         filled = [
             pattern
             for stock in range(len(problem.stocks))
-            if used[stock] < problem.stocks[stock].limit and (pattern := _filled(problem, stock, rest)) is not None
+            if there[stock] > 0 and (pattern := _filled(problem, stock, rest)) is not None
         ]
         if not filled:
             return None
         best = min(filled, key=lambda p: (_cost_per_length(problem, p), p.stock))
-        times = min([rest[k] // n for k, n in best.pieces] + [problem.stocks[best.stock].limit - used[best.stock]])
+        times = min([there[best.stock], *(rest[k] // n for k, n in best.pieces)])
         plan += [best] * times
-        used[best.stock] += times
+        there[best.stock] -= times
         for k, n in best.pieces:
             rest[k] -= n * times
     return tuple(plan)

@@ -21,13 +21,13 @@ PROOF_OF = {
 }
 
 
-class QuietHighs(highspy.Highs):  # type: ignore[misc]
+class QuietHighs(highspy.Highs):
     """HiGHS that says nothing, not even its name, and can be stopped from another thread."""
 
     def enableCallbacks(self) -> None:  # noqa: N802 - highspy's name
         """Silence it before the first thing that would print."""
         self.setOptionValue("output_flag", False)
-        super().enableCallbacks()
+        super().enableCallbacks()  # type: ignore[no-untyped-call]
 
 
 class StoppableHighs(pulp.HiGHS):  # type: ignore[misc]
@@ -39,7 +39,7 @@ class StoppableHighs(pulp.HiGHS):  # type: ignore[misc]
 
     def createAndConfigureSolver(self, lp: Any) -> None:  # noqa: N802 - PuLP's name
         """A silent solver with our options."""
-        lp.solverModel = QuietHighs()
+        lp.solverModel = QuietHighs()  # type: ignore[no-untyped-call]
         lp.solverModel.HandleUserInterrupt = True
         options = {"mip_abs_gap": self.gapAbs, "mip_rel_gap": 0.0, "threads": 1, "time_limit": self.timeLimit}
         for name, value in options.items():
@@ -67,7 +67,7 @@ class Programme:
         self.variables = [pulp.LpVariable(f"x{i}", 0, top, pulp.LpInteger) for i, top in enumerate(most)]
         self.model += pulp.LpAffineExpression(zip(self.variables, costs, strict=True))
 
-    def row(self, terms: Iterable[tuple[int, int]], sense: str, right: int) -> None:
+    def row(self, terms: Iterable[tuple[int, float]], sense: str, right: float) -> None:
         """Add a row; ``terms`` are variable and coefficient, ``sense`` one of ``=``, ``<``, ``>``."""
         left = pulp.LpAffineExpression([(self.variables[i], c) for i, c in terms])
         senses = {"=": pulp.LpConstraintEQ, "<": pulp.LpConstraintLE, ">": pulp.LpConstraintGE}

@@ -160,3 +160,13 @@ def too_few_bars(problem: Problem) -> StockError:
         "every piece needs room on a bar",
         "add stock, or take the limit off a bar",
     )
+
+
+def no_plan_in_time(problem: Problem) -> StockError:
+    """The error for a search that ended before it had any plan, which only limited bars can cause."""
+    return StockError(
+        f"{problem.pieces} pieces of size {problem.size!r}",
+        "no plan was found in the time allowed",
+        "the limited bars may be too few or the time too short",
+        "give more time, or add stock",
+    )

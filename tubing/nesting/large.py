@@ -1,0 +1,174 @@
+"""Many patterns: column generation for the bound, dives for a plan, and a proof that closes the gap between them."""
+
+from __future__ import annotations
+
+import random
+from functools import reduce
+from math import ceil, gcd
+
+from tubing.nesting.choose import cheapest_of
+from tubing.nesting.columns import Cut, Duals, Generated, exact_bound, exact_cut, generate
+from tubing.nesting.counts import least_counts
+from tubing.nesting.dive import Dive
+from tubing.nesting.exchange import exchanged
+from tubing.nesting.master import DUAL, Master, Span
+from tubing.nesting.nearly import nearly_best
+from tubing.nesting.patterns import TooManyPatterns
+from tubing.nesting.pricing import Grid
+from tubing.nesting.problem import Problem
+from tubing.nesting.watch import Watch
+
+MOST_NEARLY = 6000
+MOST_COUNTS = 40
+DIVES = 8
+LITTLE = 0.02  # a gap so small, in bars, that few patterns pass
+NEARLY = 1e-6
+
+
+class Closing:
+    """One size being solved: the plan so far and the bound are in the watch, and are brought together here."""
+
+    def __init__(self, problem: Problem, watch: Watch) -> None:
+        self.problem, self.watch = problem, watch
+        self.step = cost_step(problem)
+        self.grid = Grid(problem)
+        # Where cells are coarse, a bound needs a grid that rounds the other way.
+        self.bound_grid = Grid(problem, optimistic=True) if self.grid.ticks_per_cell > 1 else self.grid
+        self.master = Master(problem)
+        self.demand = [kind.demand for kind in problem.kinds]
+        self.bars = [(0, stock.limit) for stock in problem.stocks]
+        self.duals: list[Duals] = []
+        self.cuts: list[Cut] = []
+        self.impossible = False
+
+    def solve(self) -> None:
+        """Find the best plan and its proof; what is found is in the watch."""
+        for pattern in self.watch.plan or ():
+            self.master.add(pattern)
+        root = self._root()
+        if root is None or self._closed():
+            return
+        self.impossible = self.watch.plan is None and root.whole and root.relaxed.unmet > NEARLY
+        if self.impossible:
+            return
+        if self.master.row_of_stock:
+            self._by_counts()
+        elif self._gap_in_bars() < LITTLE:
+            self._by_patterns(self._target())
+        self._by_dives(root)
+        while not self._closed() and self.watch.cost is not None:
+            if not self._by_patterns(self.watch.cost - self.step):
+                return
+
+    def _target(self) -> int:
+        assert self.watch.bound is not None
+        return self.watch.bound
+
+    def _closed(self) -> bool:
+        return self.watch.cost is not None and self.watch.cost <= self._target()
+
+    def _gap_in_bars(self) -> float:
+        dearest = max(stock.price for stock in self.problem.stocks) or 1
+        return (self._target() - max(d.bound for d in self.duals)) / dearest
+
+    def _raise(self, bound: int) -> None:
+        self.watch.raised(-(-bound // self.step) * self.step)
+
+    def _root(self) -> Generated | None:
+        """The bound of all patterns with bars in any fractions, and the worths that give it."""
+        got = generate(self.master, self.grid, self.demand, self.bars, waiting=self.watch.look)
+        if got is None:
+            return None
+        self._keep_duals(got.duals)
+        self._raise(ceil(exact_bound(self.bound_grid, self.bars, self.cuts[-1])))
+        return got
+
+    def _keep_duals(self, duals: Duals) -> None:
+        cut = exact_cut(self.bound_grid, self.demand, duals)
+        self.cuts.append(cut)
+        least = {stock: reduced / cut.scale for stock, reduced in cut.per_bar.items()}
+        bound = float(exact_bound(self.bound_grid, self.bars, cut))
+        self.duals.append(Duals(duals.worths, duals.bar_worths, least, bound))
+
+    def _by_counts(self) -> None:
+        """Whole bars of each stock: raise the bound until the numbers that give it have a plan, or fail to."""
+        tried: set[tuple[int, ...]] = set()
+        for _ in range(MOST_COUNTS):
+            below = self.watch.cost
+            if below is None:
+                below = sum(s.price * s.limit for s in self.problem.stocks) + self.step
+            bound, counts = least_counts(self.problem, self.cuts, self.step, below, self.watch)
+            self.watch.raised(bound)
+            if counts is None or self._closed():
+                return
+            bars = [(n, n) for n in counts]
+            got = self._at_counts(bars, bound, below)
+            if got is None:
+                return
+            self._keep_duals(got.duals)
+            if ceil(got.relaxed.cost - NEARLY) > bound and tuple(counts) not in tried:
+                tried.add(tuple(counts))
+                continue
+            for coarse in (True, False):
+                self._down(got, bars, None, coarse=coarse)
+                if self._closed():
+                    return
+            if tuple(counts) in tried:
+                return
+            tried.add(tuple(counts))
+
+    def _at_counts(self, bars: list[Span], bound: int, below: int) -> Generated | None:
+        self.master.allow(self.demand, bars)
+        return generate(
+            self.master,
+            self.grid,
+            self.demand,
+            bars,
+            enough=lambda cost, bounded: ceil(cost - NEARLY) <= bound or ceil(bounded - NEARLY) >= below,
+            waiting=self.watch.look,
+            simplex=DUAL,
+        )
+
+    def _by_dives(self, root: Generated) -> None:
+        for attempt in range(DIVES):
+            if self._closed():
+                return
+            self._down(root, self.bars, random.Random(attempt) if attempt else None, coarse=False)
+
+    def _down(self, start: Generated, bars: list[Span], choice: random.Random | None, *, coarse: bool) -> None:
+        """One dive, and exchanges on what it finds."""
+        self.master.allow(self.demand, bars)
+        found = Watch(self.watch.end_by_s, None)
+        if not self.master.row_of_stock:
+            found.plan = self.watch.plan  # all bars cost the same: only a better plan is of use
+        dive = Dive(self.master, self.grid, bars, choice, found, self._target(), coarse=coarse)
+        dive.down(start.relaxed, self.watch.look)
+        if found.plan is not None:
+            self.watch.better(found.plan)
+            if not self._closed() and self.master.row_of_stock:
+                self.watch.better(exchanged(self.problem, found.plan, self._target(), self.watch.look))
+
+    def _by_patterns(self, cost: int) -> bool:
+        """Decide whether a plan of at most ``cost``, or of less where patterns are too many, exists."""
+        low = self._target()
+        while True:
+            try:
+                patterns = nearly_best(self.bound_grid, self.duals, cost, MOST_NEARLY)
+                break
+            except TooManyPatterns:
+                if cost <= low:
+                    return False
+                cost = low + (cost - low) // 2 // self.step * self.step
+        plan, bound = cheapest_of(self.problem, patterns, cost, self.step, self.watch)
+        if plan is not None:
+            self.watch.better(plan)
+        if bound is not None:
+            self._raise(bound)
+        return plan is not None or bound is not None
+
+
+def cost_step(problem: Problem) -> int:
+    """Cents that divide every pattern's cost."""
+    if problem.offcuts_have_value:
+        return 1
+    return reduce(gcd, (stock.price for stock in problem.stocks), 0) or 1
