@@ -170,7 +170,7 @@ class Bench:
     cut_step: Quantity
     kerf: Quantity
     end_trim: Quantity
-    springback: float  # degrees lost per degree bent
+    springback: float  # degrees to add per degree of bend
     rack_least_radius: Quantity
     fit_up_distance: Quantity
     fit_up_angle: Quantity
