@@ -25,6 +25,7 @@ from tubing.geometry.vectors import (
     sub,
 )
 
+NOTICED_MM, NOTICED_RAD = 0.5, math.radians(0.25)
 ROOM_MM = 1e-6  # a straight may be short of its least by rounding
 
 
@@ -54,6 +55,11 @@ class PullIn:
 
     distance_mm: float
     angle_rad: float
+
+    @property
+    def noticed(self) -> bool:
+        """Whether the fitter will notice it: half a millimetre or a quarter of a degree; under that no tape shows it."""
+        return self.distance_mm >= NOTICED_MM or self.angle_rad >= NOTICED_RAD
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,7 @@ def geometry_warnings(run: Run, pieces: Sequence[Piece]) -> list[str]:
         f"piece {piece.id}: pull it into place by hand: it is {piece.pull_in.distance_mm:.1f} mm and "
         f"{math.degrees(piece.pull_in.angle_rad):.1f} deg out of line"
         for piece in pieces
-        if piece.pull_in.distance_mm > 0.05 or piece.pull_in.angle_rad > math.radians(0.05)
+        if piece.pull_in.noticed
     ]
     said += [
         f"piece {piece.id}: bend {number} turns {math.degrees(bend.angle_rad):.0f} deg, more than a right angle; "

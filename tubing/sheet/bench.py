@@ -130,7 +130,7 @@ def _vehicle(plan: Plan, show: Show) -> list[str]:
         f"{piece.id} by {length_text(piece.pull_in.distance_mm, show)} and "
         f"{angle_text(math.degrees(piece.pull_in.angle_rad))}"
         for piece in plan.pieces
-        if piece.pull_in.distance_mm >= 0.05 or piece.pull_in.angle_rad >= math.radians(0.05)
+        if piece.pull_in.noticed
     ]
     if pulled:
         steps.append(f"Pull into place by hand, never with the nuts: {listed(pulled)}.")
