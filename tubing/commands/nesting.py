@@ -17,7 +17,8 @@ from tubing.errors import InputError, InterruptError, JobError
 from tubing.job import read_job, read_list, read_shop
 from tubing.job.records import ListedPiece, Shop
 from tubing.nesting import Item, Nest, OffcutRule, Progress, Stock, check_nest, nest
-from tubing.plan import items_of, laid_out, offcut_rule, stocks_of
+from tubing.plan import laid_out
+from tubing.plan.facts import items_of, offcut_rule, stocks_of
 from tubing.sheet.records import Sheet
 from tubing.units import Kind, Quantity, exact_mm
 
@@ -116,7 +117,7 @@ def _sources(files: Sequence[str], shop: Shop, stock_given: bool) -> list[Source
 def _job_source(path: Path, shop: Shop) -> Source:
     """The pieces of the layout that a job names."""
     job = read_job(path, shop)
-    _, pieces = laid_out(job, shop, job.layout)
+    pieces = laid_out(job, shop, job.layout).pieces
     return Source(job.title, tuple(items_of(pieces, job, shop)))
 
 

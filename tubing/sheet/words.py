@@ -19,9 +19,11 @@ def rounded(value: float | Fraction, places: int) -> str:
 
     >>> rounded(0.25, 1), rounded(-0.04, 1), rounded(Fraction(823, 2), 1), rounded(12, 0)
     ('0.3', '0.0', '411.5', '12')
+    >>> rounded(451.04999999999995, 1)
+    '451.1'
     """
-    # A float that prints as 0.25 counts as just that: nobody measures what lies behind it.
-    exact = Decimal(repr(float(value)))
+    # What lies behind the sixth decimal is a float's own dust, and must not turn a half down.
+    exact = Decimal(repr(round(float(value), 6)))
     text = str(exact.quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP))
     return text.removeprefix("-") if not text.strip("-0.") else text
 

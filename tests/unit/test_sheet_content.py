@@ -1,0 +1,210 @@
+"""What the sheet says: marks, sides, order of work, what was chosen."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+import re
+from fractions import Fraction
+
+import numpy as np
+import pytest
+
+from tubing.job import data_folder, read_job, read_shop
+from tubing.job.records import Job, Shop
+from tubing.pieces import MarkedBend
+from tubing.plan import Plan, plan
+from tubing.sheet.content import job_sheet
+from tubing.sheet.cutting import places_of, side_text
+from tubing.sheet.records import JobSheet, Table
+from tubing.sheet.terminal import draw
+from tubing.units import Kind, quantity, read
+
+JOBS = data_folder() / "jobs"
+
+
+def shop() -> Shop:
+    return read_shop(None)
+
+
+def job(name: str) -> Job:
+    return read_job(JOBS / f"{name}.toml", shop())
+
+
+def without_shelf(shop: Shop) -> Shop:
+    """Bars with raw ends only, so that every end is flared."""
+    return dataclasses.replace(shop, stock=tuple(bar for bar in shop.stock if not bar.on_shelf))
+
+
+@pytest.fixture(scope="module")
+def corner() -> Plan:
+    return plan(job("round-the-corner"), without_shelf(shop()))
+
+
+@pytest.fixture(scope="module")
+def sheet(corner: Plan) -> JobSheet:
+    return job_sheet(corner)
+
+
+def column(table: Table, heading: str) -> list[object]:
+    index = [c.heading for c in table.columns].index(heading)
+    return [row[index] for row in table.rows]
+
+
+def bend(rotation_deg: float) -> MarkedBend:
+    return MarkedBend(100.0, 90.0, math.radians(30), math.radians(31), math.radians(rotation_deg), 230.0)
+
+
+@pytest.mark.parametrize(
+    ("rotation_deg", "said"),
+    [
+        (0.0, "Bend 2: its inside lies on the same side of the tube as that of bend 1."),
+        (180.0, "Bend 2: its inside lies on the opposite side of the tube to that of bend 1."),
+        (
+            90.0,
+            "Bend 2: look along the tube from the nose end with the inside of bend 1 on top; the inside of bend 2 lies "
+            "90.0 deg round to the right, 6.3 mm round the outside of the tube.",
+        ),
+        (
+            -45.0,
+            "Bend 2: look along the tube from the nose end with the inside of bend 1 on top; the inside of bend 2 lies "
+            "45.0 deg round to the left, 3.1 mm round the outside of the tube.",
+        ),
+    ],
+)
+def test_the_side_of_the_next_bend(rotation_deg: float, said: str):
+    """Clockwise, seen along the tube, is from the top to the right; a quarter round 8 mm tube is 2 pi mm."""
+    assert side_text(2, bend(rotation_deg), "nose", 8.0, "mm") == said
+
+
+def test_the_side_said_is_where_the_tube_really_goes(corner: Plan):
+    """By vectors from the demo's corners alone: its second bend goes to the right of the first one's inside."""
+    points = np.array(corner.pieces[0].tube.shape.line.points_mm)  # type: ignore[union-attr]
+    before, along, after = np.diff(points, axis=0)
+    along = along / np.linalg.norm(along)
+    inside = along * (before @ along) - before  # of the first bend, seen from the second leg: away from where it came
+    to_the_right = np.cross(along, inside)  # of somebody who looks along the tube, the inside on top
+    assert to_the_right @ after > 0
+    assert "round to the right" in " ".join(job_sheet(corner).schedules[0].after)
+
+
+def test_no_sheet_says_which_way_to_turn_the_tube():
+    """In a fixed former the tube turns the other way than the plane of its bend: it would come out mirrored."""
+    for path in JOBS.glob("*.toml"):
+        text = draw(job_sheet(plan(read_job(path, shop()), shop())).sheet).lower()
+        assert not re.search(r"turn (it |the tube )?by|rotate", text)
+
+
+def test_marks_come_before_flaring_and_the_nut_before_the_second_flare(sheet: JobSheet):
+    steps = list(sheet.work.lines)
+    order = [
+        next(k for k, step in enumerate(steps) if step.startswith(words))
+        for words in (
+            "Check the stock",
+            "Cut 3 blanks",
+            "Deburr every end",
+            "Before flaring, mark",
+            "First flare",
+            "Bend on the former",
+            "Thread the nut",
+            "Second flare",
+            "Check straight from rim to rim",
+            "Drill and file",
+            "Cut the rack",
+            "Blow every tube through",
+            "Thread tubes and boxes on the rack",
+            "Before the arms go on, pull the rack by hand",
+            "Fit the end stop",
+            "Connect the battery",
+            "Put the arms on",
+            "Water test",
+        )
+    ]
+    assert order == sorted(order)
+    assert sheet.work.numbered
+
+
+def test_the_end_with_the_nut_is_flared_last(sheet: JobSheet):
+    steps = {step.split(":")[0]: step for step in sheet.work.lines}
+    assert "nose-near at near (single)" in steps["First flare"]
+    assert "nose-near at nose (double + nut)" in steps["Second flare"]
+
+
+def test_boxes_and_tubes_are_threaded_in_order_from_the_motor(sheet: JobSheet):
+    assert (
+        "Thread tubes and boxes on the rack in order from the motor: motor, nose-near, box near, near-far, box far, "
+        "far-end." in sheet.work.lines
+    )
+
+
+def test_a_straight_run_has_no_step_for_bends():
+    steps = job_sheet(plan(job("lined-up-twin"), without_shelf(shop()))).work.lines
+    assert not any("bend" in step.lower() for step in steps)
+
+
+def test_a_piece_on_a_ready_end_is_shorter_and_not_flared_there():
+    """The offcut of 455 mm on the demo's shelf comes with a double flare and nut."""
+    planned = plan(job("lined-up-twin"), shop())
+    made = job_sheet(planned)
+    assert column(made.cut_list, "piece")[0] == "nose-near"
+    cut = column(made.cut_list, "cut")[0]
+    assert isinstance(cut, Fraction)
+    assert planned.pieces[0].cut_mm - cut == Fraction(2)  # consumed 2.38 mm, in whole steps of 0.5 mm
+    assert (
+        "nose-near: its end at nose is the end of a bar that comes flared; it is cut 376.5 mm, and not flared there."
+        in (made.cut_list.after)
+    )
+    assert not any("nut on" in step or "at nose (double" in step for step in made.work.lines)
+
+
+def test_bends_behind_a_ready_end_are_marked_from_its_rim():
+    """There is no cut end to measure from."""
+    offcut = next(bar for bar in shop().stock if bar.ready_ends)
+    long = dataclasses.replace(offcut, length=quantity(1400, "mm"), price_cents=1)
+    planned = plan(job("round-the-corner"), dataclasses.replace(shop(), stock=(long, *shop().stock)))
+    table = job_sheet(planned).schedules[0]
+    assert [c.heading for c in table.columns][1:3] == ["starts, from rim", "ends, from rim"]
+    assert table.before == ("The end that goes to nose comes flared: measure from its rim.",)
+    assert column(table, "starts, from rim") == [b.from_rim_mm for b in planned.pieces[0].bends]
+
+
+def test_a_measured_tube_says_that_its_bends_have_no_place():
+    table = job_sheet(plan(job("works-truck"), shop())).schedules[0]
+    assert [c.heading for c in table.columns] == ["bend", "angle", "set to", "radius"]
+    assert "its bends are known by angle only" in table.before[0]
+
+
+def test_what_was_free_is_told_and_nothing_where_nothing_was(sheet: JobSheet):
+    assert sheet.chosen.lines == ()
+    assert "CHOSEN" not in draw(sheet.sheet)
+    chosen = job_sheet(plan(job("works-truck"), shop())).chosen.lines
+    assert chosen[0] == "Left free: side, heading of left, heading of middle and heading of right."
+    assert any(line.startswith("This run: ") for line in chosen)
+    assert any(line.startswith("The next best") for line in chosen)
+
+
+def test_every_heading_of_numbers_with_a_dimension_bears_its_unit(sheet: JobSheet):
+    """Counts, ratios and words have none."""
+    without = {"bend", "bends", "bar", "count", "quantity", "pull ratio", "teeth in mesh, in / out"}
+    for table in (part for part in sheet.sheet.parts if isinstance(part, Table)):
+        for index, c in enumerate(table.columns):
+            if any(isinstance(row[index], (int, float, Fraction)) for row in table.rows):
+                assert c.unit or c.heading in without, f"{table.title}: {c.heading}"
+
+
+def test_inches_stand_beside_every_length(corner: Plan):
+    """One inch of each kind: in a cell under it, in a sentence behind it."""
+    text = draw(job_sheet(corner, "in").sheet)
+    assert "cut [mm, in]" in text
+    assert "49 1/64 in" in text  # 1245.0 mm
+    assert "984.9 mm (38 25/32 in)" in text
+
+
+@pytest.mark.parametrize(("step", "places"), [("0.5 mm", 1), ("1 mm", 1), ("0.25 mm", 2), ("1/32 in", 2)])
+def test_cut_lengths_have_the_decimals_of_their_step(step: str, places: int):
+    assert places_of(read(step, Kind.LENGTH)) == places
+
+
+def test_a_job_title_of_any_letters_is_printed_as_typed(corner: Plan):
+    titled = dataclasses.replace(corner, job=dataclasses.replace(corner.job, title="Żuk [/red] & <b>Söhne</b> \x1b[2J"))
+    assert draw(job_sheet(titled).sheet).splitlines()[0] == "Żuk [/red] & <b>Söhne</b> \\x1b[2J"

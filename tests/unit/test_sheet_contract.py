@@ -1,0 +1,213 @@
+"""The plan as data: the keys and types that other programs rely on, and what the printed sheet says beside it."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tubing.commands import main
+from tubing.job import data_folder, read_job, read_shop
+from tubing.plan import Plan, plan
+from tubing.sheet.content import job_sheet
+from tubing.sheet.contract import plan_data
+from tubing.sheet.terminal import draw
+
+JOBS = sorted((data_folder() / "jobs").glob("*.toml"))
+NUMBER, TEXT, TRUTH = (int, float), str, bool
+
+# The agreed keys, word for word; more may be there, never fewer.
+CONTRACT: dict[str, Any] = {
+    "title": TEXT,
+    "layout": TEXT,
+    "pieces": [
+        {
+            "id": TEXT,
+            "from": TEXT,
+            "to": TEXT,
+            "centreline_mm": NUMBER,
+            "finished_mm": NUMBER,
+            "blank_mm": NUMBER,
+            "cut_mm": NUMBER,
+            "rim_to_rim_mm": NUMBER,
+            "ends": [{"at": TEXT, "flare": TEXT, "nut": TRUTH, "consumed_mm": NUMBER, "seat_mm": NUMBER}],
+            "first_turn": (list, type(None)),
+            "bends": [
+                {
+                    "start_mm": (*NUMBER, type(None)),
+                    "angle_deg": NUMBER,
+                    "set_deg": NUMBER,
+                    "rotation_deg": (*NUMBER, type(None)),
+                    "radius_mm": NUMBER,
+                }
+            ],
+            "pull_in": {"mm": NUMBER, "deg": NUMBER},
+            "least_radius_mm": {"tube": NUMBER, "rack": NUMBER},
+            "error_mm": {"likely": (*NUMBER, type(None)), "worst": (*NUMBER, type(None))},
+        }
+    ],
+    "ports": [{"name": TEXT, "heading": list, "side": TEXT, "groove_in": list, "groove_out": list}],
+    "bars": [
+        {
+            "size": TEXT,
+            "stock_mm": NUMBER,
+            "from": TEXT,
+            "count": int,
+            "pieces": list,
+            "marks_mm": list,
+            "left_mm": NUMBER,
+            "kept": TRUTH,
+        }
+    ],
+    "nest": {"cost": TEXT, "bound": TEXT, "proof": TEXT},
+    "drive": {
+        "stroke_mm": NUMBER,
+        "crank_mm": NUMBER,
+        "rack_mm": NUMBER,
+        "tail_in_mm": NUMBER,
+        "tail_out_mm": NUMBER,
+        "pull_n": (*NUMBER, type(None)),
+        "park": {"side": TEXT, "at": TEXT},
+        "boxes": [
+            {
+                "name": TEXT,
+                "path_turn_deg": NUMBER,
+                "pull_ratio": NUMBER,
+                "sweep_deg": NUMBER,
+                "lost_motion_deg": NUMBER,
+                "lean_deg": NUMBER,
+                "slot_mm": {"width": NUMBER, "length": NUMBER},
+            }
+        ],
+    },
+    "glass": (dict, type(None)),
+    "cost": {
+        "lines": [
+            {
+                "what": TEXT,
+                "quantity": NUMBER,
+                "unit": TEXT,
+                "each": (str, type(None)),
+                "amount": (str, type(None)),
+                "source": TEXT,
+            }
+        ],
+        "total": TEXT,
+    },
+    "warnings": list,
+}
+
+
+def breaks(wanted: Any, found: Any, at: str = "") -> list[str]:
+    """Where ``found`` is not as the contract wants it."""
+    if isinstance(wanted, dict):
+        if not isinstance(found, dict):
+            return [f"{at} is no table"]
+        missing = [f"{at}.{key} is missing" for key in wanted if key not in found]
+        return missing + [b for key in wanted if key in found for b in breaks(wanted[key], found[key], f"{at}.{key}")]
+    if isinstance(wanted, list):
+        if not isinstance(found, list):
+            return [f"{at} is no list"]
+        return [b for k, each in enumerate(found) for b in breaks(wanted[0], each, f"{at}[{k}]")]
+    right = isinstance(found, wanted) and (wanted is TRUTH or not isinstance(found, bool))
+    return [] if right else [f"{at} is {found!r}"]
+
+
+@pytest.fixture(scope="module", params=JOBS, ids=lambda path: path.stem)
+def planned(request: pytest.FixtureRequest) -> Plan:
+    shop = read_shop(None)
+    return plan(read_job(request.param, shop), shop)
+
+
+def test_a_missing_key_and_a_wrong_type_are_seen():
+    """The comparison itself can fail."""
+    assert breaks({"a": {"b": TEXT}}, {"a": {}}) == [".a.b is missing"]
+    assert breaks({"a": [{"b": NUMBER}]}, {"a": [{"b": True}]}) == [".a[0].b is True"]
+
+
+def test_every_demo_keeps_the_contract(planned: Plan):
+    assert breaks(CONTRACT, plan_data(planned)) == []
+
+
+def test_words_of_the_contract_that_have_few_values(planned: Plan):
+    data = plan_data(planned)
+    assert {end["flare"] for piece in data["pieces"] for end in piece["ends"]} <= {"single", "double", "plain"}
+    assert {bar["from"] for bar in data["bars"]} <= {"new", "shelf"}
+    assert data["nest"]["proof"] in ("proved optimal", "best found in the time allowed", "impossible")
+    assert data["drive"]["park"]["side"] in ("left", "right")
+    assert data["drive"]["park"]["at"] in ("in", "out")
+    assert {port["side"] for port in data["ports"]} <= {"left", "right"}
+    assert data["pieces"][0]["from"] == "nose"
+    assert data["pieces"][-1]["to"] == "end"
+    assert re.fullmatch(r"-?\d+\.\d\d", data["nest"]["cost"])
+    assert re.fullmatch(r"-?\d+\.\d\d", data["cost"]["total"])
+
+
+def test_a_bend_starts_behind_what_the_flare_takes_its_seat_and_the_straight(planned: Plan):
+    """``start_mm`` counts from the blank's cut end at ``from``: so blank, consumed and the last straight add up."""
+    for piece in plan_data(planned)["pieces"]:
+        if not piece["bends"] or piece["bends"][0]["start_mm"] is None:
+            continue
+        first, start = piece["bends"][0], piece["ends"][0]
+        straight = first["start_mm"] - start["consumed_mm"] - start["seat_mm"]
+        assert straight > 0
+        shape = next(p for p in planned.pieces if p.id == piece["id"]).tube.shape
+        assert straight == pytest.approx(shape.line.straights_mm[0], abs=1e-5)  # type: ignore[union-attr]
+
+
+def test_the_data_is_the_same_bytes_each_time(planned: Plan):
+    once = json.dumps(plan_data(planned), allow_nan=False)
+    again = json.dumps(plan_data(plan(planned.job, planned.shop, planned.layout)), allow_nan=False)
+    assert once == again
+
+
+def tenth(number: float) -> str:
+    """To one decimal, halves up, as the sheet prints lengths and angles."""
+    return f"{int(abs(number) * 10 + 0.5 + 1e-7) / 10:.1f}"
+
+
+def test_every_figure_of_the_data_stands_on_the_sheet(planned: Plan):
+    """What the sheet prints and what the data says come from the same plan, rounded."""
+    data, text = plan_data(planned), draw(job_sheet(planned).sheet)
+    words = set(re.split(r"[\s;:,()]+", text))
+    figures = [tenth(bar["left_mm"]) for bar in data["bars"]]
+    figures += [tenth(mark) for bar in data["bars"] for mark in bar["marks_mm"]]
+    for piece in data["pieces"]:
+        figures += [tenth(piece["finished_mm"]), tenth(piece["rim_to_rim_mm"]), tenth(piece["pull_in"]["mm"])]
+        figures += [tenth(bend[key]) for bend in piece["bends"] for key in ("angle_deg", "set_deg", "radius_mm")]
+        assert {piece["id"], piece["from"], piece["to"]} <= words
+    drive = data["drive"]
+    figures += [tenth(drive[k]) for k in ("stroke_mm", "crank_mm", "rack_mm", "tail_in_mm", "tail_out_mm")]
+    for box in drive["boxes"]:
+        figures += [tenth(box[key]) for key in ("path_turn_deg", "sweep_deg", "lost_motion_deg", "lean_deg")]
+        figures += [tenth(box["slot_mm"]["width"]), tenth(box["slot_mm"]["length"])]
+    figures += [line["amount"] for line in data["cost"]["lines"] if line["amount"] is not None]
+    figures += [data["cost"]["total"], data["nest"]["cost"], data["nest"]["bound"]]
+    assert [figure for figure in figures if figure not in words] == []
+
+
+def test_without_a_screen_glass_is_null_and_with_one_it_is_not():
+    shop = read_shop(None)
+    by_screen = {True: [], False: []}  # type: ignore[var-annotated]
+    for path in JOBS:
+        planned = plan(read_job(path, shop), shop)
+        by_screen[planned.job.screen is not None].append(plan_data(planned)["glass"])
+    assert by_screen[True]
+    assert by_screen[False]
+    assert all(isinstance(glass, dict) and glass["wiped_percent"]["screen"] > 0 for glass in by_screen[True])
+    assert all(glass is None for glass in by_screen[False])
+
+
+def test_nest_and_cost_print_their_own_keys(capsys: pytest.CaptureFixture[str], tmp_path: Path):
+    job = str(data_folder() / "jobs" / "works-truck.toml")
+    assert main(["nest", job, "--json"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert breaks({key: CONTRACT[key] for key in ("bars", "nest")}, data) == []
+    assert main(["cost", job, "--json"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    line = CONTRACT["cost"]["lines"][0]
+    assert breaks({"layouts": [{"layout": TEXT, "lines": [line], "total": TEXT}]}, data) == []
+    assert [layout["layout"] for layout in data["layouts"]] == ["triple", "twin"]
