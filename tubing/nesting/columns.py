@@ -88,9 +88,10 @@ def generate(
         tiny = TINY * max(1.0, abs(relaxed.cost))
         if smooth == 0.0 and min((r - relaxed.bar_worths[s] for s, r in least.items()), default=0.0) > -tiny:
             return Generated(relaxed, best, whole=True)
-        relaxed, before = master.solve(), relaxed
-        if smooth == 0.0 and not new and relaxed is not None and relaxed.cost >= before.cost - tiny:
-            return Generated(relaxed, best, whole=True)
+        after = master.solve()
+        if smooth == 0.0 and not new and after is not None and after.cost >= relaxed.cost - tiny:
+            return Generated(after, best, whole=True)
+        relaxed = after
     return None
 
 
@@ -167,15 +168,14 @@ def exact_cut(grid: Grid, rest: Sequence[int], duals: Duals) -> Cut:
     return Cut(scale, sum(int(w) * n for w, n in zip(worths, rest, strict=True)), least)
 
 
-def exact_bound(grid: Grid, bars: Sequence[Span], cut: Cut) -> Fraction:
-    """Cents that no plan on so many bars can be below; a plan's own cost is whole."""
+def exact_bound(grid: Grid, bars: Sequence[Span], cut: Cut) -> tuple[Fraction, Fraction | None]:
+    """Cents that no plan on so many bars can be below (a plan's own cost is whole), and Farley's ratio where it won."""
     overpaid = cut.constant + sum(bars[s][1 if r < 0 else 0] * r for s, r in cut.per_bar.items())
     bound = Fraction(overpaid, cut.scale)
     negative = {s: r for s, r in cut.per_bar.items() if r < 0}
-    if cut.constant > 0 and all(least == 0 for least, _ in bars) and all(grid.cheapest[s] > 0 for s in negative):
-        ratio = min(
-            (Fraction(grid.cheapest[s] * cut.scale, grid.cheapest[s] * cut.scale - r) for s, r in negative.items()),
-            default=Fraction(1),
-        )
-        bound = max(bound, Fraction(cut.constant, cut.scale) * ratio)
-    return bound
+    if cut.constant <= 0 or any(least for least, _ in bars) or any(grid.cheapest[s] <= 0 for s in negative):
+        return bound, None
+    prices = {s: grid.cheapest[s] * cut.scale for s in negative}
+    ratio = min((Fraction(prices[s], prices[s] - r) for s, r in negative.items()), default=Fraction(1))
+    lowered = Fraction(cut.constant, cut.scale) * ratio
+    return (lowered, ratio) if lowered > bound else (bound, None)

@@ -81,7 +81,8 @@ class Dive:
             return True
         close = [i for i in order if values[i] > (COARSE_CLOSE if self.coarse else CLOSE_TO_ONE)]
         if close and self.choice is None:
-            return any([self._take(i, 1) for i in close])
+            taken = [self._take(i, 1) for i in close]
+            return any(taken)
         some = [i for i in order if values[i] > NEARLY]
         if self.choice is not None and some:
             first = values[some[0]]

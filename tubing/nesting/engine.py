@@ -97,11 +97,9 @@ def _solve(problem: Problem, watch: Watch, notes: list[str]) -> None:
 
 
 def _solve_large(problem: Problem, watch: Watch, notes: list[str]) -> None:
-    from tubing.nesting.exchange import exchanged, with_longer_offcut
+    from tubing.nesting.exchange import with_longer_offcut
     from tubing.nesting.large import Closing
 
-    if watch.plan is not None and watch.bound is not None:
-        watch.better(exchanged(problem, watch.plan, watch.bound, watch.look))
     if watch.plan is None or watch.cost != watch.bound:
         closing = Closing(problem, watch)
         if closing.grid.ticks_per_cell > 1:

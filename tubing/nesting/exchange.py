@@ -18,7 +18,7 @@ from tubing.nesting.problem import Pattern, Problem
 MOST_TICKS = 400_000
 MOST_BARS = 120
 MOST_PIECES = 60  # on two bars
-ROUNDS = 6
+ROUNDS = 12
 PARTNERS = 60
 
 
@@ -112,14 +112,25 @@ class Exchange:
         return self.tables[stock]
 
     def _round(self, *, shaken: bool) -> None:
-        """Each pair of bars once; ``shaken``: pieces change places even where nothing is gained."""
+        """Each bar that wastes anything with every other; ``shaken``: then pieces change places at no gain."""
         order = list(range(len(self.bars)))
         if shaken:
             self.random.shuffle(order)
-        for place, first in enumerate(order):
-            for second in order[:place]:
-                self._pair(first, second, shaken)
+            for first, second in zip(order[::2], order[1::2], strict=False):
+                self._pair(first, second, shaken=True)
+        for first in order:
+            for second in order:
+                if not self._wastes(first):
+                    break
+                if first != second:
+                    self._pair(first, second, shaken=shaken)
         self.bars = [bar for bar in self.bars if bar[1]]
+
+    def _wastes(self, index: int) -> bool:
+        """Whether a bar is neither full nor keeps all that is left of it."""
+        stock, pieces = self.bars[index]
+        spare = self.problem.room(stock) - sum(self.steps[k] * n for k, n in pieces.items())
+        return bool(pieces) and spare > 0 and not (self.problem.offcuts_have_value and self.problem.kept(spare))
 
     def _pair(self, first: int, second: int, shaken: bool) -> None:
         (stock_a, a), (stock_b, b) = self.bars[first], self.bars[second]

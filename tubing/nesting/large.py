@@ -6,6 +6,8 @@ import random
 from functools import reduce
 from math import ceil, gcd
 
+import numpy as np
+
 from tubing.nesting.choose import cheapest_of
 from tubing.nesting.columns import Cut, Duals, Generated, exact_bound, exact_cut, generate
 from tubing.nesting.counts import least_counts
@@ -20,6 +22,8 @@ from tubing.nesting.watch import Watch
 
 MOST_NEARLY = 6000
 MOST_COUNTS = 40
+COARSE_DIVES = 5
+OTHER_DUALS = 6
 DIVES = 8
 LITTLE = 0.02  # a gap so small, in bars, that few patterns pass
 NEARLY = 1e-6
@@ -53,9 +57,13 @@ class Closing:
             return
         if self.master.row_of_stock:
             self._by_counts()
-        elif self._gap_in_bars() < LITTLE:
-            self._by_patterns(self._target())
-        self._by_dives(root)
+        else:
+            if self._gap_in_bars() < LITTLE:
+                self._other_duals()
+                self._by_patterns(self._target())
+            self._by_dives(root)
+        if not self._closed() and len(self.duals) == 1:
+            self._other_duals()
         while not self._closed() and self.watch.cost is not None:
             if not self._by_patterns(self.watch.cost - self.step):
                 return
@@ -80,15 +88,33 @@ class Closing:
         if got is None:
             return None
         self._keep_duals(got.duals)
-        self._raise(ceil(exact_bound(self.bound_grid, self.bars, self.cuts[-1])))
+        self._raise(ceil(exact_bound(self.bound_grid, self.bars, self.cuts[-1])[0]))
         return got
 
     def _keep_duals(self, duals: Duals) -> None:
         cut = exact_cut(self.bound_grid, self.demand, duals)
         self.cuts.append(cut)
-        least = {stock: reduced / cut.scale for stock, reduced in cut.per_bar.items()}
-        bound = float(exact_bound(self.bound_grid, self.bars, cut))
-        self.duals.append(Duals(duals.worths, duals.bar_worths, least, bound))
+        bound, ratio = exact_bound(self.bound_grid, self.bars, cut)
+        least = {stock: reduced / cut.scale if ratio is None else 0.0 for stock, reduced in cut.per_bar.items()}
+        worths = duals.worths if ratio is None else duals.worths * float(ratio)
+        self.duals.append(Duals(worths, duals.bar_worths, least, float(bound)))
+
+    def _other_duals(self) -> None:
+        """More worths that give nearly the same bound: by length, and from demands that are a little different."""
+        step = np.array(self.bound_grid.steps, dtype=float)
+        room = self.bound_grid.endings[0].cells
+        best = max(d.bound for d in self.duals)
+        others = [self.problem.stocks[0].price * step / room]
+        chance = random.Random(0)
+        for _ in range(OTHER_DUALS):
+            self.master.allow([n + chance.random() / 4 for n in self.demand], self.bars)
+            relaxed = self.master.solve(DUAL)
+            if relaxed is not None:
+                others.append(relaxed.worths)
+        for worths in others:
+            self._keep_duals(Duals(worths, self.duals[0].bar_worths, {}, 0.0))
+            if self.duals[-1].bound < best - self.step / 4:
+                self.duals.pop()
 
     def _by_counts(self) -> None:
         """Whole bars of each stock: raise the bound until the numbers that give it have a plan, or fail to."""
@@ -109,8 +135,8 @@ class Closing:
             if ceil(got.relaxed.cost - NEARLY) > bound and tuple(counts) not in tried:
                 tried.add(tuple(counts))
                 continue
-            for coarse in (True, False):
-                self._down(got, bars, None, coarse=coarse)
+            for attempt in range(COARSE_DIVES):
+                self._down(got, bars, random.Random(attempt) if attempt else None, coarse=True)
                 if self._closed():
                     return
             if tuple(counts) in tried:

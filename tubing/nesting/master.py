@@ -1,6 +1,7 @@
 """The linear programme over the patterns known so far, kept warm between rounds. It is highspy's only user here.
 
-Rows: each kind is cut at least as often as wanted (a piece too many never costs less); so many bars of each stock. A column per pattern; a dear stand-in column per kind keeps the programme solvable.
+Rows: each kind is cut at least as often as wanted (a piece too many never costs less); so many bars of each
+stock. A column per pattern; a dear stand-in column per kind keeps the programme solvable.
 """
 
 from __future__ import annotations
@@ -69,7 +70,7 @@ class Master:
         self.model.addCol(float(pattern.cost), 0.0, highspy.kHighsInf, len(rows), rows, counts)
         return True
 
-    def allow(self, rest: Sequence[int], bars: Sequence[Span]) -> None:
+    def allow(self, rest: Sequence[float], bars: Sequence[Span]) -> None:
         """Ask for these pieces on so many bars; patterns that hold more of a kind than is wanted are out."""
         for kind, count in enumerate(rest):
             self.model.changeRowBounds(kind, float(count), highspy.kHighsInf)

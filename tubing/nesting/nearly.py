@@ -61,7 +61,7 @@ def _sieve(grid: Grid, duals: Duals, cost: int, bounds: Sequence[int]) -> Sieve:
     return Sieve([float(w) for w in duals.worths], duals.least, gap, rest)
 
 
-def _with_kind(best: np.ndarray, step: int, bound: int, worth: float) -> np.ndarray:  # type: ignore[type-arg]
+def _with_kind(best: np.ndarray, step: int, bound: int, worth: float) -> np.ndarray:
     """The table with up to ``bound`` pieces of one more kind."""
     best = best.copy()
     most, times = min(bound, (len(best) - 1) // step), 1

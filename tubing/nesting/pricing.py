@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from tubing.nesting.problem import Pattern, Problem
+from tubing.nesting.problem import Problem
 
 MOST_CELLS = 200_000
 ReadyEnds = tuple[tuple[str, bool], ...]
