@@ -58,7 +58,7 @@ class PullIn:
 
     @property
     def noticed(self) -> bool:
-        """Whether the fitter will notice it: half a millimetre or a quarter of a degree; under that no tape shows it."""
+        """Whether the fitter will notice it: under half a millimetre and a quarter of a degree no tape shows it."""
         return self.distance_mm >= NOTICED_MM or self.angle_rad >= NOTICED_RAD
 
 
