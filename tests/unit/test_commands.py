@@ -160,6 +160,17 @@ def test_a_defect_of_the_program_is_one_sentence(capsys: pytest.CaptureFixture[s
     assert err.count("\n") == 1
 
 
+def test_a_library_that_is_not_installed(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setitem(sys.modules, "tubing.commands.showing", None)
+    monkeypatch.delattr("tubing.commands.showing", raising=False)
+    status, out, err = told(capsys, "tables")
+    assert (status, out) == (3, "")
+    assert err == (
+        "tubing: the library 'tubing.commands.showing' is missing; what pyproject.toml lists must be installed; run "
+        "pip install -e . in the project's folder\n"
+    )
+
+
 def test_the_keyboard_stops_it_with_status_4(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch):
     def stopped(*_: object, **__: object) -> None:
         raise KeyboardInterrupt

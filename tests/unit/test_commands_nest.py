@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections import Counter
 from collections.abc import Callable
 from fractions import Fraction
@@ -31,6 +32,18 @@ def listed(tmp_path: Path) -> Callable[..., str]:
     return write
 
 
+@pytest.fixture
+def trimming(tmp_path: Path) -> str:
+    """The demo shop, which loses 5 mm at each raw end of a bar and nothing to the saw."""
+    text = (data_folder() / "shop.toml").read_text(encoding="utf-8")
+    for key, value in (("end_trim", "5 mm"), ("kerf", "0 mm")):
+        text, found = re.subn(rf'^{key}( *)= "[^"]*"', rf'{key}\1= "{value}"', text, flags=re.M)
+        assert found == 1
+    path = tmp_path / "shop.toml"
+    path.write_text(text, encoding="utf-8")
+    return str(path)
+
+
 def nested(capsys: pytest.CaptureFixture[str], *words: str) -> dict[str, Any]:
     assert main(["nest", *words, "--json"]) == 0
     streams = capsys.readouterr()
@@ -42,9 +55,9 @@ def pieces(data: dict[str, Any]) -> Counter[str]:
     return Counter(name for bar in data["bars"] for name in bar["pieces"] * bar["count"])
 
 
-def test_a_list_on_bars_given_in_words(capsys: pytest.CaptureFixture[str], listed: Callable[..., str]):
-    """Six of 900 mm and no trim to speak of: the shop's 5 mm at each end leave 990 of a metre, one piece each."""
-    data = nested(capsys, listed("rail,900 mm,6"), "--stock", "1 m @ 2.50", "--kerf", "1 mm")
+def test_a_list_on_bars_given_in_words(capsys: pytest.CaptureFixture[str], listed: Callable[..., str], trimming: str):
+    """Six of 900 mm: the shop's 5 mm at each end leave 990 of a metre, one piece each; the saw takes 1 mm."""
+    data = nested(capsys, listed("rail,900 mm,6"), "--stock", "1 m @ 2.50", "--kerf", "1 mm", "--shop", trimming)
     (bar,) = data["bars"]
     assert (bar["count"], bar["pieces"], bar["marks_mm"]) == (6, ["rail"], [5.0, 905.0])
     assert bar["left_mm"] == 1000 - 905 - 1 - 5
@@ -117,8 +130,10 @@ def test_a_list_of_a_tube_that_is_not_stocked(capsys: pytest.CaptureFixture[str]
     )
 
 
-def test_a_piece_longer_than_any_bar_is_named(capsys: pytest.CaptureFixture[str], listed: Callable[..., str]):
-    assert main(["nest", listed("rail,300 mm,1", "mast,7 m,1"), "--stock", "6 m"]) == 3
+def test_a_piece_longer_than_any_bar_is_named(
+    capsys: pytest.CaptureFixture[str], listed: Callable[..., str], trimming: str
+):
+    assert main(["nest", listed("rail,300 mm,1", "mast,7 m,1"), "--stock", "6 m", "--shop", trimming]) == 3
     assert capsys.readouterr().err == (
         "piece 'mast': its length is 7000 mm; the longest usable bar is 5990 mm; add longer stock, or make the piece "
         "in two\n"
@@ -130,8 +145,10 @@ def test_the_same_length_of_stock_twice(capsys: pytest.CaptureFixture[str], list
     assert capsys.readouterr().err.startswith("stock 'tube 6000 mm': size 'tube' in 6000 mm is given twice;")
 
 
-def test_the_saw_list_is_printed_with_its_marks(capsys: pytest.CaptureFixture[str], listed: Callable[..., str]):
-    assert main(["nest", listed("rail,900 mm,6"), "--stock", "1 m @ 2.50"]) == 0
+def test_the_saw_list_is_printed_with_its_marks(
+    capsys: pytest.CaptureFixture[str], listed: Callable[..., str], trimming: str
+):
+    assert main(["nest", listed("rail,900 mm,6"), "--stock", "1 m @ 2.50", "--shop", trimming]) == 0
     text = capsys.readouterr().out
     assert text.startswith("Cutting plan for rails.csv\n==========================\n")
     assert "SAW LIST, BAR 1: 6 bars alike, each tube, 1000 mm, new" in text
@@ -147,10 +164,10 @@ def interrupted(*_: object, **__: object) -> Nest:
 
 
 def test_an_interrupt_prints_the_best_plan_so_far_and_says_so(
-    capsys: pytest.CaptureFixture[str], listed: Callable[..., str], monkeypatch: pytest.MonkeyPatch
+    capsys: pytest.CaptureFixture[str], listed: Callable[..., str], trimming: str, monkeypatch: pytest.MonkeyPatch
 ):
     monkeypatch.setattr(nesting, "nest", interrupted)
-    assert main(["nest", listed("rail,900 mm,1"), "--stock", "1 m @ 1.00"]) == 4
+    assert main(["nest", listed("rail,900 mm,1"), "--stock", "1 m @ 1.00", "--shop", trimming]) == 4
     out, err = capsys.readouterr()
     assert "could still save 0.50 EUR (best found in the time allowed; not proved)" in out.replace("\n", " ")
     assert err == (

@@ -40,6 +40,12 @@ def main(argv: Sequence[str] | None = None) -> int:
                 "make room there, or send it elsewhere",
             )
         )
+    except ModuleNotFoundError as error:
+        return _said(
+            f"tubing: the library {error.name!r} is missing; what pyproject.toml lists must be installed; run pip "
+            "install -e . in the project's folder",
+            DEFECT,
+        )
     except Exception as error:
         # Whatever it is, a fitter has no use for a traceback.
         place = _place_of(error)

@@ -59,6 +59,7 @@ def _planned(job: Job, shop: Shop, layout: str) -> Plan:
 
 def sweep_job(job: str, layout: str | None, shop: str | None, *, as_json: bool, show: str) -> None:
     """``sweep``. Raises what reading and planning raise, and FitError where no sweep keeps clear."""
+    from tubing.sheet.contract import tidy
     from tubing.sheet.glazing import glazed, sweep_data, sweep_sheet
 
     shown = show_of(show)
@@ -68,7 +69,7 @@ def sweep_job(job: str, layout: str | None, shop: str | None, *, as_json: bool, 
 
     table = sweep_table(found.glass)
     if as_json:
-        print_data(sweep_data(planned, table))
+        print_data(tidy(sweep_data(planned, table)))
     else:
         print_sheet(sweep_sheet(planned, table, shown))
     best_sweep(table)  # an error where there is none, after the table that shows why

@@ -20,7 +20,7 @@ def drive_table(plan: Plan) -> Table:
         ("stroke of the rack", Measure(mm(drive.stroke), "mm"), "between its dead ends"),
         ("throw of the motor's crank", Measure(mm(drive.crank), "mm"), "half the stroke"),
         ("rack, length to cut", Measure(mm(rack.length), "mm"), "from its fixed end to its tip"),
-        ("rack, teeth to count", Measure(rack.teeth, "teeth", 0), f"cut in the gap after this tooth; pitch {_pitch(plan)}"),
+        ("rack, to count", Measure(rack.teeth, "teeth", 0), f"cut in the gap after this tooth; pitch {_pitch(plan)}"),
         (
             "rack past the last box's end face",
             Measure(mm(rack.past_end_face), "mm"),

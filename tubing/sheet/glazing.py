@@ -10,7 +10,7 @@ from tubing.errors import JobError
 from tubing.plan import Plan
 from tubing.sheet.records import Cell, Column, Lines, Measure, Part, Sheet, Show, Table
 from tubing.sheet.words import angle_text, rounded
-from tubing.units import mm
+from tubing.units import deg, mm
 
 if TYPE_CHECKING:
     from tubing.glass import Comparison, Glass, Sweep, SweepTable
@@ -131,14 +131,21 @@ def sweep_sheet(plan: Plan, table: SweepTable, show: Show) -> Sheet:
             (
                 Column(f"sweep at {plan.run.boxes[0].name}", "deg"),
                 Column("screen wiped", "%"),
+                Column("with lost motion", "%"),
                 *(Column(f"zone {name} wiped", "%") for name in zones),
                 Column("clear of the edge", "mm"),
                 Column("blades apart", "mm"),
                 Column("keeps clear"),
             ),
             tuple(_sweep_row(one, zones) for one in table.sweeps),
-            before=("Wiped and clear at the worst, lost motion counted for the blades' distance.",),
-            after=(f"{'Best: ' if table.best else 'None: '}{table.reason}.",),
+            before=(
+                "Clear and apart: at the worst through the whole cycle, between blades with lost motion; below 0 it "
+                "goes over the edge.",
+            ),
+            after=(
+                f"{'Best: ' if table.best else 'None: '}{table.reason}.",
+                f"The job itself asks for {angle_text(deg(plan.job.sweep))}.",
+            ),
         )
     ]
     if table.best is not None:
@@ -157,6 +164,7 @@ def _sweep_row(one: Sweep, zones: tuple[str, ...]) -> tuple[Cell, ...]:
     return (
         one.sweep_deg,
         one.screen_percent,
+        one.lagging_screen_percent,
         *(one.zones_percent[name] for name in zones),
         min(fitted.clearance_mm for fitted in one.fitted),
         min((gap.least_mm for gap in one.gaps), default=None),
