@@ -193,16 +193,18 @@ class Screen:
 
 
 def test_progress_is_told_after_a_second_and_only_on_a_screen(monkeypatch: pytest.MonkeyPatch):
+    """At most twice a second, and what has not changed every five."""
     clock, screen = [0.0], Screen()
     monkeypatch.setattr(nesting.time, "monotonic", lambda: clock[0])
     monkeypatch.setattr(nesting.sys, "stderr", screen)
     tell = nesting._teller()
     assert tell is not None
-    for second, cost in ((0.5, 1700), (1.2, 1600), (1.4, 1590), (2.0, 1560)):
+    for second, cost in ((0.5, 1700), (1.2, 1600), (1.4, 1590), (2.0, 1560), (4.0, 1560), (8.0, 1560)):
         clock[0] = second
         tell(Progress(cost, 1500))
     assert screen.text == (
         "cost so far 16.00, cannot be below 15.00, could still save 1.00\n"
+        "cost so far 15.60, cannot be below 15.00, could still save 0.60\n"
         "cost so far 15.60, cannot be below 15.00, could still save 0.60\n"
     )
 

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from tubing.job import data_folder, read_job, read_shop
-from tubing.job.records import Job, Shop
+from tubing.job.records import Cut, Job, Shop
 from tubing.pieces import MarkedBend
 from tubing.plan import Plan, plan
 from tubing.sheet.content import job_sheet
@@ -170,6 +170,14 @@ def test_bends_behind_a_ready_end_are_marked_from_its_rim():
     assert [c.heading for c in table.columns][1:3] == ["starts, from rim", "ends, from rim"]
     assert table.before == ("The end that goes to nose comes flared: measure from its rim.",)
     assert column(table, "starts, from rim") == [b.from_rim_mm for b in planned.pieces[0].bends]
+
+
+def test_a_piece_that_was_cut_already_is_not_cut_again():
+    cut = dataclasses.replace(job("round-the-corner"), cuts=(Cut("nose-near", quantity(1250, "mm")),))
+    made = job_sheet(plan(cut, without_shelf(shop())))
+    assert "nose-near: was cut already; its length is what was cut." in made.cut_list.after
+    assert column(made.as_cut, "was cut") == [1250.0]
+    assert any(step.startswith("Cut 2 blanks") for step in made.work.lines)
 
 
 def test_a_measured_tube_says_that_its_bends_have_no_place():

@@ -29,6 +29,7 @@ SECONDS = re.compile(r"[0-9]+(\.[0-9]+)?")
 ONE_SIZE = "tube"  # what pieces are called whose list gives no size, when the stock is given on the command line
 QUIET_S = 1.0  # a solve shorter than this says nothing of its progress
 EVERY_S = 0.5  # between two words of progress
+UNCHANGED_S = 5.0  # between two that say the same
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,20 +257,22 @@ def _teller() -> Callable[[Progress], None] | None:
     if not sys.stderr.isatty():
         return None
     started = told = time.monotonic()
+    said = ""
 
     def tell(progress: Progress) -> None:
-        nonlocal told
+        nonlocal told, said
         from tubing.sheet.words import money_text
 
         now = time.monotonic()
-        if now - started < QUIET_S or now - told < EVERY_S:
-            return
-        told = now
-        sys.stderr.write(
+        text = (
             f"cost so far {money_text(progress.cost_so_far_cents)}, cannot be below "
             f"{money_text(progress.cannot_be_below_cents)}, could still save "
             f"{money_text(progress.could_still_save_cents)}\n"
         )
+        if now - started < QUIET_S or now - told < (UNCHANGED_S if text == said else EVERY_S):
+            return
+        told, said = now, text
+        sys.stderr.write(text)
         sys.stderr.flush()
 
     return tell

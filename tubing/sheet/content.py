@@ -30,7 +30,7 @@ def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobShe
         show=show,
         head=_head(plan, show),
         warnings=Lines("To settle first", tuple(sentence(text) for text in plan.warnings)),
-        cut_list=cut_list(plan.pieces, ready, shop.bench.cut_step),
+        cut_list=cut_list(plan.pieces, ready, shop.bench.cut_step, plan.cuts),
         fit_list=fit_list(plan.pieces),
         sureness=sureness_table(plan.tolerances),
         as_cut=as_cut_table(plan.cuts),

@@ -35,10 +35,11 @@ def bends_known(piece: Piece) -> bool:
     return all(bend.start_mm is not None for bend in piece.bends)
 
 
-def cut_list(pieces: Sequence[Piece], ready: Ready, step: Quantity) -> Table:
+def cut_list(pieces: Sequence[Piece], ready: Ready, step: Quantity, cuts: Sequence[AsCut] = ()) -> Table:
     """What to cut, and how its ends are formed; a piece that uses a ready end of its bar is cut shorter."""
     places = places_of(step)
-    said = [
+    said = [f"{cut.piece}: was cut already; its length is what was cut." for cut in cuts]
+    said += [
         f"{piece.id}: its end at {ports[end]} is the end of a bar that comes flared; it is cut "
         f"{rounded(ready.cut_mm(piece), places)} mm, and not flared there."
         for piece in pieces
