@@ -18,7 +18,7 @@ from tubing.job import data_folder
 ROOT = Path(tubing.__file__).parent.parent
 JOBS = data_folder() / "jobs"
 TWIN = str(JOBS / "lined-up-twin.toml")
-COMMANDS = "plan, cost, sweep, nest, tables"
+COMMANDS = "plan, cost, sweep, nest, tables, new"
 
 
 def told(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:

@@ -94,6 +94,21 @@ def tables(
     return lambda: showing.show_tables(name, shop, show)
 
 
+@app.command(short_help="Asks for the positions, and writes the job.")
+def new(
+    job: Annotated[
+        str | None,
+        typer.Argument(metavar="[JOB]", help="The job file to write, or to go on with; asked for if left out."),
+    ] = None,
+    shop: ShopFile = None,
+    no_pictures: Annotated[bool, typer.Option("--no-pictures", help="Words alone, as for a screen reader.")] = False,
+) -> Call:
+    """Ask for the positions in the order in which they are measured, and write a job. Stopped, it goes on later."""
+    from tubing.commands import asking
+
+    return lambda: asking.new_job(job, shop, pictures=not no_pictures)
+
+
 def call_of(words: Sequence[str]) -> Call:
     """What the words of a command ask for. Raises JobError where they cannot be read."""
     try:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Mapping
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 from tubing.catalogue import near
 from tubing.errors import JobError
@@ -42,31 +43,36 @@ def read_job(path: Path, shop: Shop) -> Job:
 
     Raises JobError and UnitError with file and full key: which thing, what it is, what it had to be, what to do.
     """
-    file = checked(JobFile, read_toml(path), path.name)
-    names = _box_names(file, path.name)
-    _check_layouts(file, names, path.name)
-    tube = tube_of(file, shop, path.name)
-    mountings = {section.name: _mounting(section, shop, path.name) for section in file.wheelbox}
-    _check_spots(file, mountings, path.name)
+    return job_of(read_toml(path), path.name, shop)
+
+
+def job_of(data: dict[str, Any], name: str, shop: Shop) -> Job:
+    """A job from the tables of its file, which ``name`` stands for in messages. Raises as ``read_job`` does."""
+    file = checked(JobFile, data, name)
+    names = _box_names(file, name)
+    _check_layouts(file, names, name)
+    tube = tube_of(file, shop, name)
+    mountings = {section.name: _mounting(section, shop, name) for section in file.wheelbox}
+    _check_spots(file, mountings, name)
     return Job(
         title=file.title,
         layout=file.layout,
-        layouts={name: tuple(boxes) for name, boxes in file.layouts.items()},
+        layouts={layout: tuple(boxes) for layout, boxes in file.layouts.items()},
         tube=tube,
-        former=former_of(file, shop, path.name),
+        former=former_of(file, shop, name),
         motion=file.drive.motion,
         order=file.drive.order,
         sweep=file.drive.sweep,
         park=file.drive.park,
-        nose=Nose(motor_of(file, shop, path.name), file.motor.nose, file.motor.heading),
+        nose=Nose(motor_of(file, shop, name), file.motor.nose, file.motor.heading),
         mountings=mountings,
-        between=_tubes_between(file, names, path.name),
-        tail=_tail(file, path.name),
-        in_the_way=obstacles(file, shop, path.name),
+        between=_tubes_between(file, names, name),
+        tail=_tail(file, name),
+        in_the_way=obstacles(file, shop, name),
         measuring_error=None if file.measuring is None else file.measuring.error,
-        cuts=_cuts(file, names, path.name),
-        screen=screen(file, names, path.name),
-        arms=_arms(file, names, path.name),
+        cuts=_cuts(file, names, name),
+        screen=screen(file, names, name),
+        arms=_arms(file, names, name),
     )
 
 

@@ -1,0 +1,148 @@
+"""The files of `new`: the unfinished answers beside the job, replaced whole at every answer, and the job at the end.
+
+Nothing half-written stays: a file is written under another name, then put in place in one step.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import secrets
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from tubing.ask.answers import printable
+from tubing.ask.writing import quoted
+from tubing.errors import JobError, OutputError
+from tubing.job.files import read_toml, shown
+
+SUFFIX, UNFINISHED = ".toml", ".unfinished"
+HEAD = (
+    "# Answers of a job that is not finished. Start `new` with the job's name to go on.\n"
+    "# This file goes away when the job is written.\n"
+)
+
+
+@dataclass(slots=True)
+class Kept:
+    """What is kept between two starts: answers as typed by their question, and how many are behind the fitter."""
+
+    answers: dict[str, str] = field(default_factory=dict)
+    behind: int = 0
+    pictures: bool = True
+
+
+def unfinished(path: Path) -> Path:
+    """Where a job's answers are kept until it is written."""
+    return path.with_name(path.name + UNFINISHED)
+
+
+def job_path(word: str) -> Path:
+    """The job's file by its name, or by that of its unfinished answers. Raises JobError."""
+    name = printable(word).removesuffix(UNFINISHED)
+    path = Path(name)
+    if not name.endswith(SUFFIX) or path.name == SUFFIX:
+        raise JobError(
+            name or "file", "it is no name for a job", "it must end in .toml", f"write it like {_stem(path)}{SUFFIX}"
+        )
+    if not path.parent.is_dir():
+        raise JobError(
+            name, f"there is no folder {str(path.parent)!r}", "it must exist", "make it first, or name another"
+        )
+    if path.exists() and not path.is_file():
+        raise JobError(name, "it is not a file", "it must be a new file", "give another name")
+    return path
+
+
+def _stem(path: Path) -> str:
+    return path.stem if path.stem.strip(".") else "two-seater"
+
+
+def load(path: Path) -> Kept | None:
+    """The unfinished answers of a job; None: there are none. Raises JobError and InputError for a spoilt file."""
+    source = unfinished(path)
+    if not source.exists():
+        return None
+    data = read_toml(source)
+    answers, behind, pictures = data.get("answers"), data.get("behind"), data.get("pictures")
+    sound = isinstance(answers, dict) and all(isinstance(text, str) and text.isprintable() for text in answers.values())
+    if not sound or type(behind) is not int or behind < 0 or not isinstance(pictures, bool):
+        wrong = "its answers are not texts" if not sound else f"behind is {shown(behind)}, pictures {shown(pictures)}"
+        raise JobError(
+            str(source), wrong, "it must be as `new` wrote it", "mend it, or take it away to start anew"
+        )  # fmt: skip
+    assert answers is not None  # sound
+    return Kept(dict(answers), behind, pictures)
+
+
+def save(path: Path, kept: Kept) -> None:
+    """Replace the unfinished answers of a job in one step. Raises OutputError."""
+    target = unfinished(path)
+    with _written(target, _kept_text(kept)) as temporary:
+        os.replace(temporary, target)
+
+
+def _kept_text(kept: Kept) -> str:
+    lines: Mapping[str, str] = {"behind": str(kept.behind), "pictures": str(kept.pictures).lower()}
+    head = "".join(f"{key} = {value}\n" for key, value in lines.items())
+    answers = "".join(f"{quoted(key)} = {quoted(text)}\n" for key, text in kept.answers.items())
+    return f"{HEAD}{head}\n[answers]\n{answers}"
+
+
+def put_in_place(path: Path, text: str, check: Callable[[Path], None]) -> bool:
+    """Write a job where there is none, after ``check`` has read it. False: a file of that name is there, untouched.
+
+    Raises OutputError, and what ``check`` raises.
+    """
+    with _written(path, text) as temporary:
+        check(temporary)
+        try:
+            os.link(temporary, path)  # unlike a renaming, it never replaces
+        except FileExistsError:
+            return False
+        except OSError:  # a file system without links
+            return _put_without_link(temporary, path)
+    return True
+
+
+def _put_without_link(temporary: Path, path: Path) -> bool:
+    try:
+        path.touch(exist_ok=False)  # claims the name
+    except FileExistsError:
+        return False
+    try:
+        os.replace(temporary, path)
+    except BaseException:
+        path.unlink()
+        raise
+    return True
+
+
+def forget(path: Path) -> None:
+    """Take the unfinished answers away: the job is written."""
+    with contextlib.suppress(OSError):  # if it stays, it does no harm
+        unfinished(path).unlink()
+
+
+@contextmanager
+def _written(target: Path, text: str) -> Iterator[Path]:
+    """The text in a file beside the target, gone again afterwards whatever happens."""
+    temporary = target.with_name(f".tubing-{secrets.token_hex(4)}{SUFFIX}")
+    try:
+        with open(temporary, "x", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        yield temporary
+    except OSError as cause:
+        raise OutputError(
+            str(target),
+            f"it cannot be written ({cause.strerror or cause})",
+            "it must lie in a folder with room that may be written",
+            "make room or name another folder",
+        ) from cause
+    finally:
+        with contextlib.suppress(OSError):
+            temporary.unlink()

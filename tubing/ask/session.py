@@ -1,0 +1,359 @@
+"""One session: asks, checks, keeps, goes back, shows, and writes the job. It talks through two calls only."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import textwrap
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Protocol
+
+from tubing.ask import keeping, picture
+from tubing.ask.answers import printable, sentence
+from tubing.ask.draft import job_data
+from tubing.ask.keeping import Kept
+from tubing.ask.questions import questions, usable_tubes
+from tubing.ask.records import Form, Question
+from tubing.ask.writing import job_text
+from tubing.errors import CheckError, InputError, InterruptError, JobError, OutputError, TubingError
+from tubing.job import job_of, read_job
+from tubing.job.records import Job, Shop
+from tubing.run.placing import sides_to_try, with_heading
+
+BACK, EXPLAIN, PICTURES = "<", "?", "#"
+BOX = re.compile(r"box (?P<count>\d+) (?P<rest>.*)")  # the key of a wheelbox's question
+WIDTH = 78
+WELCOME = (
+    "Answer with Enter; Enter alone takes what stands behind 'Enter:'. At any question < goes back one, ? explains it, "
+    "# switches the pictures off or on, Ctrl-C stops. Every answer is kept at once."
+)
+
+
+class Talk(Protocol):
+    """How the session reaches the fitter."""
+
+    def say(self, text: str) -> None:
+        """Show a line, or several."""
+
+    def ask(self, prompt: str) -> str:
+        """What is typed behind the prompt. Raises EOFError where there is no more, KeyboardInterrupt."""
+
+
+def ask_job(word: str | None, shop: Shop, talk: Talk, pictures: bool = True) -> Path:
+    """Ask for a job and write it; ``word`` is its file, asked for where there is none. Returns where it was written.
+
+    Raises InterruptError when stopped, with what is kept; JobError for a shop with nothing to choose from.
+    """
+    session = _Session(shop, talk)
+    try:
+        session.open(word)
+        session.kept.pictures = session.kept.pictures and pictures
+        return session.run()
+    except (EOFError, KeyboardInterrupt) as cause:
+        raise session.stopped("the answers ended" if isinstance(cause, EOFError) else "stopped") from None
+
+
+def _taken(path: Path) -> JobError:
+    return JobError(str(path), "it is there already", "it stays as it is", "give another name")
+
+
+class _Session:
+    """Where the questions stand. ``kept`` is what the unfinished file holds."""
+
+    def __init__(self, shop: Shop, talk: Talk) -> None:
+        tubes = usable_tubes(shop)
+        if not tubes:
+            raise JobError(
+                "shop",
+                "no tube in stock lets the rack through",
+                "there must be one to plan with",
+                "add a [[stock]] of it",
+            )
+        self.shop, self.talk, self.tube = shop, talk, tubes[0].name
+        self.path: Path | None = None
+        self.kept = Kept()
+        self.told_unsaved = False
+
+    # Files
+
+    def open(self, word: str | None) -> None:
+        """Find a file that can be written, and what is kept for it."""
+        if word is None:
+            word = self.named("What shall the job's file be called? It ends in .toml.")
+        while self.path is None:
+            try:
+                path = keeping.job_path(word)
+                kept = self.loaded(path)
+                keeping.save(path, kept or self.kept)
+            except (InputError, OutputError) as error:
+                word = self.named(sentence(error))
+            else:
+                self.path = path
+        if kept is not None:
+            self.kept = kept
+            self.say(f"{path.name} is not finished: it goes on where it stopped.")
+        self.say(WELCOME)
+
+    def loaded(self, path: Path) -> Kept | None:
+        """What is kept for a job. Raises JobError where the job is there and nothing is kept."""
+        kept = keeping.load(path)
+        if kept is None and path.exists():
+            raise _taken(path)
+        return kept
+
+    def named(self, why: str) -> str:
+        """Ask for a file's name."""
+        self.say(why)
+        return self.talk.ask("file: ")
+
+    def keep(self) -> None:
+        """Save the answers; where that fails, say so once and go on, for what was kept before is still there."""
+        assert self.path is not None  # opened
+        try:
+            keeping.save(self.path, self.kept)
+        except OutputError as error:
+            if not self.told_unsaved:
+                self.say(f"This answer is not kept: {sentence(error)}")
+            self.told_unsaved = True
+        else:
+            self.told_unsaved = False
+
+    def stopped(self, how: str) -> InterruptError:
+        """What is said when the session stops before its end."""
+        if self.path is None:
+            return InterruptError("new", how, "nothing was written", "start it again")
+        where = keeping.unfinished(self.path)
+        found = f"{how}, and the last answers are not kept" if self.told_unsaved else how
+        remedy = f"go on with: tubing new {shlex.quote(str(self.path))}"
+        return InterruptError("new", found, f"what was answered is in {where}", remedy)
+
+    # Questions
+
+    def run(self) -> Path:
+        """Ask until the job is written."""
+        self.kept.behind = min(self.kept.behind, self.still_good())
+        if self.kept.behind:
+            self.show(self.walked(self.kept.behind)[1])
+        while True:
+            question, values = self.walked(self.kept.behind)
+            if question is not None:
+                self.ask(question, values)
+            elif (written := self.finish(values)) is not None:
+                return written
+
+    def walked(self, steps: int) -> tuple[Question | None, dict[str, Any]]:
+        """The question after so many answered ones (None: that was the last), and the values of those."""
+        asking, values = questions(self.shop), dict[str, Any]()
+        question: Question = next(asking)
+        for _ in range(steps):
+            values[question.key] = self.value(question, self.kept.answers[question.key], values)
+            try:
+                question = asking.send(values[question.key])
+            except StopIteration:
+                return None, values
+        return question, values
+
+    def value(self, question: Question, text: str, values: Mapping[str, Any]) -> Any:
+        """An answer as a value; its unit is chosen early on."""
+        return question.value(text, values.get("unit", "mm"))
+
+    def still_good(self) -> int:
+        """How many of the kept answers, from the first on, the shop's tables and the job's reader still accept."""
+        good = 0
+        try:
+            while good < self.kept.behind:
+                question, values = self.walked(good)
+                if question is None or question.key not in self.kept.answers:
+                    break
+                value = self.value(question, self.kept.answers[question.key], values)
+                self.checked({**values, question.key: value})
+                good += 1
+        except InputError:
+            pass  # that question is asked again, and says what is wrong
+        return good
+
+    def ask(self, question: Question, values: dict[str, Any]) -> None:
+        """Ask one question until it is answered or left."""
+        default = self.proposed(question, values)
+        if question.form in (Form.CHOICE, Form.NAMES) and not question.choices:
+            raise JobError("shop", f"its tables have no {question.label}", "there must be one", "add a row")
+        self.pose(question, default)
+        while True:
+            try:
+                text = printable(self.talk.ask(f"{question.label}: "))
+                if text in (BACK, EXPLAIN, PICTURES):
+                    if self.moved(text, question, values):
+                        return
+                    continue
+                if not text and default is None:
+                    raise JobError(
+                        "", "nothing was typed", "this has no default", f"type {question.form.value}, or ? or <"
+                    )
+                value = self.value(question, text or default or "", values)
+                values[question.key] = value
+                self.checked(values)
+            except InputError as error:
+                values.pop(question.key, None)
+                self.say(sentence(self.short(error)))
+                continue
+            break
+        self.accept(question, text or default or "", value)
+        if question.shows:
+            self.show(values)
+
+    def proposed(self, question: Question, values: Mapping[str, Any]) -> str | None:
+        """What Enter alone answers: what was answered before, here or for the wheelbox before this one."""
+        if question.key in self.kept.answers:
+            return self.kept.answers[question.key]
+        if question.repeats and (match := BOX.fullmatch(question.key)):
+            before = f"box {int(match['count']) - 1} {match['rest']}"
+            if before in values:
+                return self.kept.answers[before]
+        return question.default
+
+    def pose(self, question: Question, default: str | None) -> None:
+        """Say the question, what there is to choose from, and what Enter alone answers."""
+        self.say(f"\n{question.asks}")
+        for count, (word, meaning) in enumerate(question.choices, start=1):
+            self.say(f"  {count} {word}{': ' if meaning else ''}{meaning}")
+        if question.none is not None:
+            self.say(f"  {question.none}: leave it out")
+        if default is not None:
+            self.say(f"Enter: {default}")
+
+    def moved(self, word: str, question: Question, values: dict[str, Any]) -> bool:
+        """Do what is no answer; true where the question is left."""
+        if word == BACK and self.kept.behind:
+            self.kept.behind -= 1
+            self.keep()
+            return True
+        if word == BACK:
+            self.say("This is the first question.")
+        elif word == EXPLAIN:
+            self.say(question.explains or "There is no more to say about it.")
+        else:
+            self.kept.pictures = not self.kept.pictures
+            self.keep()
+            self.say(f"Pictures are {'on' if self.kept.pictures else 'off'}.")
+            self.show(values)
+        return False
+
+    def accept(self, question: Question, text: str, value: Any) -> None:
+        """Keep an answer that holds."""
+        if question.form is Form.CHOICE and text != value:
+            self.say(f"Taken: {value}")
+            text = value
+        self.kept.answers[question.key] = text
+        self.kept.behind += 1
+        self.keep()
+
+    def checked(self, values: Mapping[str, Any]) -> Job:
+        """The job so far, judged by the job's own reader and by what the run asks of headings and sides."""
+        assert self.path is not None  # opened
+        job = job_of(job_data(values, self.tube), self.path.name, self.shop)
+        for box in job.mountings.values():
+            if box.heading is not None:
+                with_heading(box, box.heading, side=1)
+        if "motion" in values:
+            for names in job.layouts.values():
+                sides_to_try([job.mountings[name] for name in names], job.motion)
+        return job
+
+    def short(self, error: InputError) -> InputError:
+        """The same error without the file's name, which goes without saying here."""
+        assert self.path is not None  # opened
+        thing = error.thing.removeprefix(self.path.name).lstrip(", ")
+        return type(error)(thing, error.found, error.needed, error.remedy)
+
+    # Showing
+
+    def say(self, text: str) -> None:
+        """Say sentences, in lines that fit."""
+        for line in text.split("\n"):
+            indent = "    " if line.startswith("  ") else ""
+            kept = textwrap.wrap(line, WIDTH, subsequent_indent=indent, break_on_hyphens=False) or [""]
+            self.talk.say("\n".join(kept))
+
+    def show(self, values: Mapping[str, Any]) -> None:
+        """What was entered so far: in words, and as pictures unless they are off."""
+        if "nose" not in values:
+            return
+        job, usual = self.checked(values), values.get("unit", "mm")
+        heading = any(key in values for key in ("nose heading to", "nose heading numbers"))
+        boxes = [values[f"box {k} name"] for k in range(1, values.get("boxes", 0) + 1) if f"box {k} hole" in values]
+        things = [
+            values[f"thing {k} name"]
+            for k in range(1, values.get("things", 0) + 1)
+            if self.shaped(values, f"thing {k}")
+        ]
+        marks = picture.marks_of(job, heading, boxes, things)
+        self.say("\nSo far:")
+        for line in picture.words(marks, usual):
+            self.say(f"  {line}")
+        if self.kept.pictures:
+            self.talk.say("\n".join(picture.pictures(marks, usual)))
+
+    @staticmethod
+    def shaped(values: Mapping[str, Any], thing: str) -> bool:
+        """Whether all of a thing in the way was said."""
+        return f"{thing} radius" in values or (values.get(f"{thing} shape") == "box" and f"{thing} to" in values)
+
+    # The end
+
+    def finish(self, values: dict[str, Any]) -> Path | None:
+        """Say whether it can be planned, and write it; None: he went back."""
+        assert self.path is not None  # opened
+        job = self.checked(values)
+        self.say("\nThat was the last question. A first look at the plan:")
+        for name in job.layouts:
+            self.say(f"  {name}: {self.verdict(job, name)}")
+        self.say(f"Enter writes {self.path.name}; < goes back to change something.")
+        while (word := printable(self.talk.ask("write: "))) != BACK:
+            if not word:
+                return self.write(values)
+            self.say("Enter writes it, < goes back.")
+        self.kept.behind -= 1
+        self.keep()
+        return None
+
+    def verdict(self, job: Job, layout: str) -> str:
+        """What the plan of a layout says, in one line."""
+        from tubing.plan import plan  # it loads the solver and the graphs, which no question needs
+
+        try:
+            planned = plan(job, self.shop, layout)
+        except TubingError as error:
+            return f"it does not fit as measured. {sentence(error)}"
+        bends = sum(len(piece.bends) for piece in planned.pieces)
+        return f"it can be planned, with {len(planned.pieces)} tubes and {bends} bends."
+
+    def write(self, values: dict[str, Any]) -> Path:
+        """Write the job where no file is, asking for another name as often as needed."""
+        assert self.path is not None  # opened
+        data = job_data(values, self.tube)
+        text, target = job_text(data, values["origin"]), self.path
+        job = job_of(data, target.name, self.shop)
+
+        def check(temporary: Path) -> None:
+            if read_job(temporary, self.shop) != job:
+                raise CheckError("new", "the job reads otherwise than it was answered", "both must agree", "report it")
+
+        while True:
+            try:
+                if keeping.put_in_place(target, text, check):
+                    break
+                raise _taken(target)
+            except (JobError, OutputError) as error:
+                target = self.other_path(error)
+        keeping.forget(self.path)
+        self.say(f"Written: {target}. Plan it with: tubing plan {shlex.quote(str(target))}")
+        return target
+
+    def other_path(self, error: TubingError) -> Path:
+        """Ask for another file until its name will do."""
+        while True:
+            try:
+                return keeping.job_path(self.named(sentence(error)))
+            except JobError as again:
+                error = again

@@ -1,0 +1,46 @@
+"""The command that asks for a job: its talk with whoever sits at the keyboard, or with a pipe."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+
+from tubing.ask import ask_job
+from tubing.commands.output import path_or_none
+from tubing.job import read_shop
+
+
+class Keyboard:
+    """Lines to the screen and from the keyboard, which may be a pipe."""
+
+    def __init__(self) -> None:
+        self.echoes = sys.stdin.isatty()  # what comes from a pipe shows on no screen, unless we repeat it
+        if sys.stdin.isatty() and sys.stdout.isatty():
+            with contextlib.suppress(ImportError):  # not on every system; then a line is edited with backspace alone
+                import readline
+
+                # It would show its own marks around each line to a screen that asked for nothing of the kind.
+                readline.parse_and_bind("set enable-bracketed-paste off")
+
+    def say(self, text: str) -> None:
+        """Show lines."""
+        sys.stdout.write(f"{text}\n")
+
+    def ask(self, prompt: str) -> str:
+        """What is typed. Raises EOFError and KeyboardInterrupt; the cursor is then on a line of its own."""
+        sys.stdout.flush()
+        try:
+            typed = input(prompt)
+        except UnicodeDecodeError:
+            return "\ufffd\x00"  # refused as no printable letter, and asked again
+        except (EOFError, KeyboardInterrupt):
+            self.say("")
+            raise
+        if not self.echoes:
+            self.say(typed)
+        return typed
+
+
+def new_job(job: str | None, shop: str | None, *, pictures: bool) -> None:
+    """``new``. Raises what reading the shop raises, and InterruptError when stopped."""
+    ask_job(job, read_shop(path_or_none(shop)), Keyboard(), pictures)
