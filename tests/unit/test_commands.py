@@ -195,24 +195,18 @@ def test_help_is_plain_and_offers_what_there_is(capsys: pytest.CaptureFixture[st
         assert f"Usage: tubing {name}" in out
 
 
-def started(*words: str, **more: object) -> subprocess.CompletedProcess[str]:
-    """A command in a process of its own, in another folder."""
-    environment = {**os.environ, "COLUMNS": "80", "PYTHONPATH": str(ROOT)}
-    return subprocess.run(
-        [sys.executable, "-m", "cli", *words], cwd="/", env=environment, text=True, capture_output=True, timeout=60,
-        check=False, **more,  # type: ignore[call-overload]
-    )  # fmt: skip
-
-
 @pytest.mark.parametrize("path", sorted(JOBS.glob("*.toml")), ids=lambda path: path.stem)
-def test_every_demo_is_planned_in_eighty_columns_of_plain_text(path: Path):
-    found = started("plan", str(path))
-    assert (found.returncode, found.stderr) == (0, "")
-    lines = found.stdout.splitlines()
-    assert max(map(len, lines)) <= 80
-    assert found.stdout.isascii()
-    assert "\x1b" not in found.stdout
-    assert {"CUT LIST", "STOCK BARS", "DRIVE", "COST", "ORDER OF WORK", "TAKE CARE"} <= set(lines)
+def test_every_demo_is_planned_in_eighty_columns_of_plain_text(
+    path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+):
+    monkeypatch.setenv("COLUMNS", "80")
+    monkeypatch.chdir(tmp_path)  # from any folder
+    status, out, err = told(capsys, "plan", str(path))
+    assert (status, err) == (0, "")
+    assert max(map(len, out.splitlines())) <= 80
+    assert out.isascii()
+    assert "\x1b" not in out
+    assert {"CUT LIST", "STOCK BARS", "DRIVE", "COST", "ORDER OF WORK", "TAKE CARE"} <= set(out.splitlines())
 
 
 def test_a_reader_that_leaves_is_no_error():
