@@ -61,6 +61,7 @@ def edited(tmp_path: Path) -> Callable[..., str]:
             ["plan", TWIN, "--layout"],
             "option --layout: nothing follows it; it must be followed by its value; see tubing --help",
         ),
+        (["plan", TWIN, "--json=1"], "option --json: it is given a value; it must stand alone; see tubing --help"),
         (["plan", TWIN, "--show", "ft"], "--show: it is 'ft'; it must be mm or in; choose one of mm, in"),
         (
             ["plan", "nowhere.toml"],
@@ -224,6 +225,19 @@ def test_a_reader_that_leaves_is_no_error():
         process.stdout.close()
         assert process.stderr.read() == b""
         assert process.wait(60) == 0
+
+
+CLOSED = (
+    "import os, sys; os.close(1); os.close(2); os.execv(sys.executable, [sys.executable, '-m', 'cli', *sys.argv[1:]])"
+)
+
+
+def test_streams_that_were_closed_before_it_started():
+    """As in ``tubing tables >&- 2>&-``."""
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    for words, status in ((["tables"], 0), (["plan", "nowhere.toml"], 2)):
+        found = subprocess.run([sys.executable, "-c", CLOSED, *words], cwd="/", env=environment, check=False)
+        assert found.returncode == status
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no full disk to write to")

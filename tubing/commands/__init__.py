@@ -61,7 +61,12 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _write_anything() -> None:
-    """Names are printed as typed; where the screen's encoding has no such letter, as its code."""
+    """Names are printed as typed; where the screen's encoding has no such letter, as its code.
+
+    A stream that was closed before this process started takes what is written and loses it.
+    """
+    sys.stdout = sys.stdout or open(os.devnull, "w")  # noqa: SIM115
+    sys.stderr = sys.stderr or open(os.devnull, "w")  # noqa: SIM115
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")

@@ -44,6 +44,8 @@ def _option(error: Any, command: str, context: Any) -> JobError:
             f"it takes {', '.join(known)}",
             near(option, known),
         )
+    if "does not take" in str(error.message):
+        return JobError(f"option {option}", "it is given a value", "it must stand alone", HELP)
     return JobError(f"option {option}", "nothing follows it", "it must be followed by its value", HELP)
 
 
