@@ -11,6 +11,7 @@ import tubing
 from tubing.errors import InputError
 from tubing.job import data_folder, read_job, read_shop
 from tubing.job.records import Box, Cylinder, Job, ReadyEnd, Sphere
+from tubing.plan import plan
 from tubing.units import deg, exact_mm, mm, newton
 
 FILES = Path(__file__).parent / "job_files"
@@ -334,3 +335,20 @@ def test_the_data_folder_of_an_installed_package_lies_inside_it(
     assert data_folder() == tmp_path / "data"
     (tmp_path / "tubing" / "data" / "shop.toml").touch()
     assert data_folder() == tmp_path / "tubing" / "data"
+
+
+def test_a_motor_may_say_its_rod_and_its_speed(tmp_path):
+    """Both may be left out; given, the drive works with them instead of a long rod at the rule book's speed."""
+    text = (data_folder() / "jobs" / "lined-up-twin.toml").read_text(encoding="utf-8")
+    own = (
+        'model   = { fixed_end = "110 mm", nut_length = "14 mm", pull = "450 N", rod = "60 mm", rate = "52 cycle/min" }'
+    )
+    assert 'model   = "bench-motor"' in text
+    path = tmp_path / "own.toml"
+    path.write_text(text.replace('model   = "bench-motor"', own), encoding="utf-8")
+    shop = read_shop(None)
+    job = read_job(path, shop)
+    assert mm(job.nose.model.rod) == 60.0
+    assert job.nose.model.rate.to("cycle/min").magnitude == 52
+    notes = plan(job, shop).drive.notes
+    assert not any("rod" in note or "45 cycles" in note for note in notes)

@@ -68,6 +68,8 @@ class Motor:
     pull: Quantity  # rating
     source: str
     sure: str
+    rod: Quantity | None = None  # from the crank's pin to the rack's fixed end; None: taken as long
+    rate: Quantity | None = None  # working speed; None: the least fast speed of the rule book
 
 
 @dataclass(frozen=True, slots=True)

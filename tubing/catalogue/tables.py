@@ -72,6 +72,8 @@ def _motor(row: Row) -> Motor:
         row.length("nut_length_mm", Sign.NOT_NEGATIVE),
         row.figure("pull_n", Kind.FORCE, "N"),
         *_origin(row),
+        row.length_or_none("rod_mm"),
+        row.figure("rate_per_min", Kind.RATE, "cycle/min") if row.cells.get("rate_per_min") else None,
     )
 
 
@@ -160,7 +162,7 @@ def read_catalogue(folder: Path, otherwise: Path | None = None) -> Catalogue:
         tubes=_by_name(place("tubes.csv"), _tube, TUBE_COLUMNS, "single_flare_mm double_flare_mm"),
         flares=_flares(place("flares.csv")),
         formers=_by_name(place("formers.csv"), _former, "radius_mm grip_mm"),
-        motors=_by_name(place("motors.csv"), _motor, "fixed_end_mm nut_length_mm pull_n"),
+        motors=_by_name(place("motors.csv"), _motor, "fixed_end_mm nut_length_mm pull_n", "rod_mm rate_per_min"),
         wheelboxes=_by_name(place("wheelboxes.csv"), _wheelbox, BOX_COLUMNS, " ".join(("spacer_mm", *BODY))),
         arms=_by_name(place("arms.csv"), _arm, "length_mm blade_mm"),
     )

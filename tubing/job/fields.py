@@ -155,6 +155,7 @@ Length = Annotated[Quantity, _measured(Kind.LENGTH, Sign.POSITIVE)]
 Gap = Annotated[Quantity, _measured(Kind.LENGTH, Sign.NOT_NEGATIVE)]  # a length that may be 0
 Force = Annotated[Quantity, _measured(Kind.FORCE, Sign.POSITIVE)]
 LineLoad = Annotated[Quantity, _measured(Kind.LINE_LOAD, Sign.POSITIVE)]
+Rate = Annotated[Quantity, _measured(Kind.RATE, Sign.POSITIVE)]
 Time = Annotated[Quantity, _measured(Kind.TIME, Sign.NOT_NEGATIVE)]
 Angle = Annotated[Quantity, _measured(Kind.ANGLE, Sign.ANY)]
 

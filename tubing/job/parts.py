@@ -121,7 +121,7 @@ def motor_of(file: JobFile, shop: Shop, job: str) -> Motor:
     """The motor. Raises JobError when its name is unknown."""
     model = file.motor.model
     if isinstance(model, MotorFigures):
-        return Motor("own motor", model.fixed_end, model.nut_length, model.pull, *OWN)
+        return Motor("own motor", model.fixed_end, model.nut_length, model.pull, *OWN, model.rod, model.rate)
     return _row(shop.catalogue.motors, model, f"{job}, motor, model", "motor", "motors.csv")
 
 

@@ -178,6 +178,7 @@ class Bench:
     panel_thickness: Quantity
     spacer: Quantity
     clip_spacing: Quantity
+    wedge: Quantity  # angle that wedge spacers are cut to
     single_consumes: Quantity | None  # as measured on the shop's own tool; None: by formula
     double_consumes: Quantity | None
 

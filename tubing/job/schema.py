@@ -18,6 +18,7 @@ from tubing.job.fields import (
     Name,
     Point,
     PointOnGlass,
+    Rate,
     Section,
     Spindle,
     Sweep,
@@ -53,6 +54,8 @@ class MotorFigures(Section):
     fixed_end: Length
     nut_length: Gap
     pull: Force
+    rod: Length | None = None
+    rate: Rate | None = None
 
 
 class WheelboxFigures(Section):

@@ -18,6 +18,7 @@ from tubing.job.fields import (
     Force,
     Friction,
     Gap,
+    Lean,
     Length,
     LineLoad,
     Money,
@@ -64,6 +65,7 @@ class BenchSection(Section):
     panel_thickness: Gap
     spacer: Gap
     clip_spacing: Length
+    wedge: Lean = quantity(45, "deg")
     single_consumes: Gap | None = None
     double_consumes: Gap | None = None
 

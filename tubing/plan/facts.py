@@ -90,6 +90,9 @@ def drive_facts(run: Run, job: Job, shop: Shop) -> DriveFacts:
         settings=shop.drive,
         boxes=tuple(paths),
         arms=job.arms,
+        rod=job.nose.model.rod,
+        rate=job.nose.model.rate,
+        wedge=shop.bench.wedge,
     )
 
 
