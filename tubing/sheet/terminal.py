@@ -15,7 +15,7 @@ from fractions import Fraction
 from typing import TextIO
 
 from tubing.sheet.records import Lines, Measure, Sheet, Table
-from tubing.sheet.words import cell_text, heading_text
+from tubing.sheet.words import cell_text, heading_text, visible
 
 LEAST_WIDTH = 60
 MOST_WIDTH = 100  # longer lines are hard to follow with a finger
@@ -50,7 +50,7 @@ def show(sheet: Sheet, screen: TextIO, width: int, colour: bool) -> None:
 def drawn(sheet: Sheet, width: int) -> Iterator[Line]:
     """The sheet line by line; no control character of a name gets through."""
     for line in _lines(sheet, max(LEAST_WIDTH, min(width, MOST_WIDTH))):
-        yield Line(_visible(line.text).rstrip(), line.heading)
+        yield Line(visible(line.text).rstrip(), line.heading)
 
 
 def _lines(sheet: Sheet, width: int) -> Iterator[Line]:
@@ -164,7 +164,7 @@ def _row(cells: Sequence[str], columns: Sequence[_Drawn], widths: Sequence[int],
 def _wrapped(text: str, width: int) -> list[str]:
     """Lines no wider than ``width``; a word that is longer is broken."""
     lines = []
-    for paragraph in _visible(text, keep="\n").split("\n"):
+    for paragraph in visible(text, keep="\n").split("\n"):
         if wide(paragraph) <= width:
             lines.append(paragraph)
         else:
@@ -183,10 +183,3 @@ def wide(text: str) -> int:
     if text.isascii():
         return len(text)
     return sum(0 if unicodedata.combining(c) else 1 + (unicodedata.east_asian_width(c) in "WF") for c in text)
-
-
-def _visible(text: str, keep: str = "") -> str:
-    """A text whose control characters are written out instead of obeyed."""
-    if text.isprintable():
-        return text
-    return "".join(c if c.isprintable() or c in keep else c.encode("unicode_escape").decode() for c in text)

@@ -130,3 +130,14 @@ def money_text(cents: int) -> str:
     """
     sign = "-" if cents < 0 else ""
     return f"{sign}{abs(cents) // 100}.{abs(cents) % 100:02d}"
+
+
+def visible(text: str, keep: str = "") -> str:
+    """A text whose control characters are written out instead of obeyed.
+
+    >>> visible("near"), visible("bell" + chr(7))
+    ('near', 'bell\\\\x07')
+    """
+    if text.isprintable():
+        return text
+    return "".join(c if c.isprintable() or c in keep else c.encode("unicode_escape").decode() for c in text)
