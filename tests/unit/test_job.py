@@ -341,8 +341,7 @@ def test_a_motor_may_say_its_rod_and_its_speed(tmp_path):
     """Both may be left out; given, the drive works with them instead of a long rod at the rule book's speed."""
     text = (data_folder() / "jobs" / "lined-up-twin.toml").read_text(encoding="utf-8")
     own = (
-        'model   = { fixed_end = "110 mm", nut_length = "14 mm", pull = "450 N", '
-    own += 'rod = "60 mm", rate = "52 cycle/min" }'
+        'model   = { fixed_end = "110 mm", nut_length = "14 mm", pull = "450 N", rod = "60 mm", rate = "52 cycle/min" }'
     )
     assert 'model   = "bench-motor"' in text
     path = tmp_path / "own.toml"
