@@ -143,6 +143,8 @@ def _longest_offcut(
     _, better = programme.solve(watch.left_s, waiting=watch.look)
     if better is None:
         return values
+    if not any(better[len(patterns) :]):
+        return values
     chosen = better[: len(patterns)]
     if not meets_demand(problem, patterns, chosen) or sum(chosen) != sum(values):
         return values

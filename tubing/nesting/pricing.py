@@ -138,11 +138,13 @@ class Table:
             if ending.value is None:
                 cell, gain = ending.cells, best[ending.cells]
             else:
-                # A bar is cut, so at least the shortest piece lies on it.
-                start = min(min(self.grid.steps), ending.cells)
+                # A bar is cut, so at least the shortest piece lies on it; on a ready end one does already.
+                start = 0 if ending.used else min(min(self.grid.steps), ending.cells)
                 gains = best[start:] + (ending.value[start:] if scale == 1 else ending.value[start:] * scale)
                 cell = start + int(gains.argmax())
                 gain = gains[cell - start]
+            if best[cell] < 0:
+                continue  # no piece fits these ready ends
             price = self.grid.problem.stocks[ending.stock].price * scale
             found.append(Found(price - gain, index, cell))
         return found

@@ -64,7 +64,7 @@ class Programme:
 
     def __init__(self, costs: Sequence[int], most: Sequence[int]) -> None:
         self.model = pulp.LpProblem("nest", pulp.LpMinimize)
-        self.variables = [pulp.LpVariable(f"x{i}", 0, top, pulp.LpInteger) for i, top in enumerate(most)]
+        self.variables = [self.model.add_variable(f"x{i}", 0, top, pulp.LpInteger) for i, top in enumerate(most)]
         self.model += pulp.LpAffineExpression(zip(self.variables, costs, strict=True))
 
     def row(self, terms: Iterable[tuple[int, float]], sense: str, right: float) -> None:
@@ -78,8 +78,8 @@ class Programme:
     ) -> tuple[Proof, list[int] | None]:
         """Verdict and values. ``gap``: costs are whole, so nothing within less than one can be better."""
         self.model.solve(StoppableHighs(time_limit_s, gap, waiting))
-        verdict = PROOF_OF.get(self.model.sol_status, Proof.FEASIBLE)
-        values = [v.varValue for v in self.variables]
-        if verdict is Proof.IMPOSSIBLE or any(value is None for value in values):
-            return verdict, None
-        return verdict, [round(value) for value in values]
+        verdict = PROOF_OF.get(self.model.sol_status)
+        if verdict is None or verdict is Proof.IMPOSSIBLE:
+            return verdict or Proof.FEASIBLE, None
+        # A variable that no row and no cost mentions has no value; 0 is as good as any.
+        return verdict, [round(v.varValue or 0) for v in self.variables]

@@ -1,0 +1,248 @@
+"""Nesting against brute force that shares no code with it, and laws that hold whatever the numbers are."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+from fractions import Fraction
+from functools import cache
+from itertools import product
+from math import floor
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tubing.errors import StockError
+from tubing.nesting import End, Item, Nest, OffcutRule, Proof, Stock, check_nest, engine, nest
+from tubing.nesting.problem import problem_of_size
+
+DOUBLE, SINGLE = ("double", True), ("single", False)
+
+
+class Case:
+    """A small nest with everything in it; the seed decides."""
+
+    def __init__(self, seed: int) -> None:
+        chance = random.Random(seed)
+        unit = chance.choice([Fraction(1), Fraction(1, 2), Fraction(127, 320)])
+        self.kerf = unit * chance.choice([0, 0, 1, 2])
+        self.trim = unit * chance.choice([0, 0, 1, 3])
+        ready = chance.random() < 0.5
+        self.items = [self._item(chance, number, unit, ready) for number in range(chance.randint(1, 4))]
+        self.stocks = []
+        for number in range(chance.randint(1, 3)):
+            length = unit * chance.randint(14, 34)
+            price = chance.randint(1, 40)
+            ends = chance.choice([(), (DOUBLE,), (DOUBLE, SINGLE), (DOUBLE, DOUBLE)]) if ready else ()
+            limit = chance.choice([None, None, 1, 2, 3])
+            shelf = chance.random() < 0.3
+            self.stocks.append(
+                Stock(f"stock {number}", "8", length, price, limit, shelf, tuple(End(*end) for end in ends))
+            )
+        worth = chance.choice([Fraction(0), Fraction(700), Fraction(2500, 3)])
+        self.offcuts = OffcutRule(unit * chance.choice([0, 3, 8]), worth / unit)
+
+    @staticmethod
+    def _item(chance: random.Random, number: int, unit: Fraction, ready: bool) -> Item:
+        ends = ()
+        if ready and chance.random() < 0.7:
+            kinds = chance.choice([(DOUBLE,), (SINGLE,), (DOUBLE, SINGLE)])
+            ends = tuple(End(*kind, unit * chance.randint(0, 2)) for kind in kinds)
+        return Item(f"piece {number}", "8", unit * chance.randint(4, 13), chance.choice([1, 1, 2, 3]), ends)
+
+    def solve(self) -> Nest:
+        return nest(
+            self.items, self.stocks, kerf_mm=self.kerf, end_trim_mm=self.trim, offcuts=self.offcuts, time_limit_s=20
+        )
+
+    def check(self, answer: Nest) -> None:
+        check_nest(
+            self.items,
+            answer,
+            stocks=self.stocks,
+            kerf_mm=self.kerf,
+            end_trim_mm=self.trim,
+            offcuts=self.offcuts,
+        )
+
+    def left_mm(self, stock: Stock, pieces: list[Item]) -> Fraction | None:
+        """The most that can be left, over every way to lay pieces on the ready ends; None: they do not fit."""
+        best = None
+        for on_ends in product(range(-1, len(pieces)), repeat=len(stock.ready_ends)):
+            used = [p for p in on_ends if p >= 0]
+            if len(set(used)) < len(used):
+                continue
+            saved = Fraction(0)
+            for ready, piece in zip(stock.ready_ends, on_ends, strict=True):
+                if piece < 0:
+                    continue
+                fitting = [e.consumed_mm for e in pieces[piece].ends if (e.flare, e.nut) == (ready.flare, ready.nut)]
+                saved = saved + max(fitting) if fitting else Fraction(-10**9)
+            rest = stock.length_mm - self.trim * (2 - len(used)) + saved
+            rest -= sum(p.length_mm for p in pieces) + self.kerf * (len(pieces) - 1)
+            if rest < 0:
+                continue
+            over = rest - self.kerf + (self.trim if len(used) < len(stock.ready_ends) else 0)
+            best = max(best or Fraction(0), over)
+        return best
+
+    def by_hand(self) -> tuple[int, int, Fraction] | None:
+        """Least cost, bars, minus the longest offcut, by trying every partition on every stock; None: impossible."""
+        counts = tuple(item.quantity for item in self.items)
+        limits = tuple(
+            s.limit if s.limit is not None else (1 if s.on_shelf else sum(counts)) for s in self.stocks
+        )
+
+        @cache
+        def bar(stock: int, taken: tuple[int, ...]) -> tuple[int, Fraction] | None:
+            pieces = [item for item, n in zip(self.items, taken, strict=True) for _ in range(n)]
+            left = self.left_mm(self.stocks[stock], pieces)
+            if left is None:
+                return None
+            kept = left > 0 and left >= self.offcuts.keep_from_mm
+            value = floor(left * self.offcuts.value_cents_per_metre / 1000) if kept else 0
+            return self.stocks[stock].price_cents - value, left
+
+        @cache
+        def best(rest: tuple[int, ...], there: tuple[int, ...]) -> tuple[int, int, Fraction] | None:
+            if not any(rest):
+                return (0, 0, Fraction(0))
+            first = next(i for i, n in enumerate(rest) if n)
+            answers = []
+            for taken in product(*(range(n + 1) for n in rest)):
+                if not taken[first]:
+                    continue
+                for stock, limit in enumerate(there):
+                    if not limit or (one := bar(stock, taken)) is None:
+                        continue
+                    fewer = tuple(n - (i == stock) for i, n in enumerate(there))
+                    more = best(tuple(a - b for a, b in zip(rest, taken, strict=True)), fewer)
+                    if more is not None:
+                        answers.append((one[0] + more[0], 1 + more[1], min(-one[1], more[2])))
+            return min(answers, default=None)
+
+        return best(counts, limits)
+
+
+def cases(first: int, last: int) -> Iterator[Case]:
+    """Cases whose stock is not given twice."""
+    for seed in range(first, last):
+        case = Case(seed)
+        if len({(s.length_mm, s.ready_ends) for s in case.stocks}) == len(case.stocks):
+            yield case
+
+
+def three_aims(answer: Nest) -> tuple[int, int, Fraction]:
+    """What brute force answers, read off a plan."""
+    return answer.cost_cents, answer.bar_count, -max(bar.left_mm for bar in answer.bars)
+
+
+@pytest.mark.parametrize("first", range(0, 500, 100))
+def test_brute_force_finds_the_same_cost_bars_and_longest_offcut(first: int) -> None:
+    """Several stocks, prices, limits, kerf, trim, offcut values and ready ends: all three aims, hundreds of cases."""
+    compared = 0
+    for case in cases(first, first + 100):
+        expected = case.by_hand()
+        if expected is None:
+            with pytest.raises(StockError):
+                case.solve()
+            continue
+        answer = case.solve()
+        case.check(answer)
+        assert answer.proof is Proof.OPTIMAL
+        assert three_aims(answer) == expected, vars(case)
+        compared += 1
+    assert compared > 40
+
+
+def test_the_integer_programme_over_all_patterns_agrees_with_brute_force(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same cases with the search for few pieces switched off."""
+    monkeypatch.setattr(engine, "best_of_few", lambda problem: None)
+    for case in cases(1000, 1060):
+        expected = case.by_hand()
+        if expected is None:
+            with pytest.raises(StockError):
+                case.solve()
+            continue
+        answer = case.solve()
+        case.check(answer)
+        assert three_aims(answer) == expected, vars(case)
+
+
+def test_column_generation_never_says_better_than_brute_force(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The method for many patterns on small cases: proved plans cost what brute force says, bounds are never above."""
+    monkeypatch.setattr(engine, "best_of_few", lambda problem: None)
+    monkeypatch.setattr(engine, "MOST_PATTERNS", 0)
+    proved = answered = 0
+    for case in cases(2000, 2120):
+        expected = case.by_hand()
+        if expected is None:
+            with pytest.raises(StockError):
+                case.solve()
+            continue
+        answer = case.solve()
+        case.check(answer)
+        assert answer.bound_cents <= expected[0] <= answer.cost_cents, vars(case)
+        answered += 1
+        proved += answer.proof is Proof.OPTIMAL
+    assert answered > 60
+    assert proved >= 0.97 * answered
+
+
+lists = st.lists(st.tuples(st.integers(40, 400), st.integers(1, 4)), min_size=1, max_size=6)
+
+
+def plain(pieces: list[tuple[int, int]], bars: list[tuple[int, int]], kerf: int = 2, trim: int = 3) -> Nest:
+    """A nest of plain lengths on plain bars."""
+    return nest(
+        [Item(f"p{i}", "8", Fraction(length), n) for i, (length, n) in enumerate(pieces)],
+        [Stock(f"s{i}", "8", Fraction(length), price) for i, (length, price) in enumerate(bars)],
+        kerf_mm=Fraction(kerf),
+        end_trim_mm=Fraction(trim),
+        offcuts=OffcutRule(Fraction(100), Fraction(300)),
+    )
+
+
+@settings(deadline=None, max_examples=40)
+@given(lists, st.integers(410, 900), st.integers(300, 900))
+def test_more_stock_never_costs_more(pieces: list[tuple[int, int]], length: int, price: int) -> None:
+    """Another bar to choose from can only help."""
+    one = plain(pieces, [(1000, 800)])
+    two = plain(pieces, [(1000, 800), (length, price)])
+    assert one.proof is two.proof is Proof.OPTIMAL
+    assert two.cost_cents <= one.cost_cents
+
+
+@settings(deadline=None, max_examples=40)
+@given(lists, st.randoms(use_true_random=False))
+def test_the_order_of_pieces_changes_no_cost(pieces: list[tuple[int, int]], chance: random.Random) -> None:
+    """A list is a set of pieces; who wrote which line first does not matter."""
+    turned = chance.sample(pieces, len(pieces))
+    assert three_aims(plain(pieces, [(1000, 800), (700, 590)])) == three_aims(plain(turned, [(1000, 800), (700, 590)]))
+
+
+@settings(deadline=None, max_examples=40)
+@given(lists, st.integers(1, 9))
+def test_millimetres_or_any_other_unit(pieces: list[tuple[int, int]], factor: int) -> None:
+    """Everything longer by one factor is the same problem: cost by length alone."""
+    def scaled(by: Fraction) -> Nest:
+        return nest(
+            [Item(f"p{i}", "8", length * by, n) for i, (length, n) in enumerate(pieces)],
+            [Stock("s", "8", 1000 * by, 800)],
+            kerf_mm=2 * by,
+            end_trim_mm=3 * by,
+            offcuts=OffcutRule(100 * by, 300 / by),
+        )
+
+    assert three_aims(scaled(Fraction(1)))[:2] == three_aims(scaled(Fraction(factor, 7)))[:2]
+
+
+def test_equal_lengths_become_one_kind_and_the_grid_is_their_common_divisor() -> None:
+    """Inches and millimetres together still are whole ticks."""
+    items = [Item("a", "8", Fraction(127, 4)), Item("b", "8", Fraction(127, 4), 2), Item("c", "8", Fraction(40))]
+    problem = problem_of_size(
+        items, [Stock("s", "8", Fraction(6000), 1)], Fraction(2), Fraction(0), OffcutRule(Fraction(0), Fraction(0))
+    )
+    assert [kind.demand for kind in problem.kinds] == [1, 3]
+    assert problem.tick_mm == Fraction(1, 4)
