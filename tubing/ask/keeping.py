@@ -47,17 +47,21 @@ def job_path(word: str) -> Path:
         raise JobError(
             name or "file", "it is no name for a job", "it must end in .toml", f"write it like {_stem(path)}{SUFFIX}"
         )
-    if not path.parent.is_dir():
-        raise JobError(
-            name, f"there is no folder {str(path.parent)!r}", "it must exist", "make it first, or name another"
-        )
-    if path.exists() and not path.is_file():
-        raise JobError(name, "it is not a file", "it must be a new file", "give another name")
+    try:
+        if not path.parent.is_dir():
+            raise JobError(
+                name, f"there is no folder {str(path.parent)!r}", "it must exist", "make it, or name another"
+            )
+        if path.exists() and not path.is_file():
+            raise JobError(name, "it is not a file", "it must be a new file", "give another name")
+    except OSError as cause:
+        why = f"it cannot be looked at ({cause.strerror or cause})"
+        raise JobError(name, why, "it must be a file that can be written", "give another name") from cause
     return path
 
 
 def _stem(path: Path) -> str:
-    return path.stem if path.stem.strip(".") else "two-seater"
+    return path.stem if path.stem not in ("", SUFFIX) and path.stem.strip(".") else "two-seater"
 
 
 def load(path: Path) -> Kept | None:

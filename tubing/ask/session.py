@@ -51,7 +51,9 @@ def ask_job(word: str | None, shop: Shop, talk: Talk, pictures: bool = True) -> 
         session.kept.pictures = session.kept.pictures and pictures
         return session.run()
     except (EOFError, KeyboardInterrupt) as cause:
-        raise session.stopped("the answers ended" if isinstance(cause, EOFError) else "stopped") from None
+        raise session.stopped(
+            "the answers ended" if isinstance(cause, EOFError) else "stopped from the keyboard"
+        ) from None
 
 
 def _taken(path: Path) -> JobError:
