@@ -43,21 +43,22 @@ def main(argv: Sequence[str] | None = None) -> int:
                 "make room there, or send it elsewhere",
             )
         )
-    except ModuleNotFoundError as error:
-        return _said(
-            f"tubing: the library {error.name!r} is missing; what pyproject.toml lists must be installed; run pip "
-            "install -e . in the project's folder",
-            DEFECT,
-        )
-    except Exception as error:
-        # Whatever it is, a fitter has no use for a traceback.
-        place = _place_of(error)
-        return _said(
-            f"tubing: a defect of this program ({type(error).__name__} in {place}: {error}); it must not happen; "
-            "please report it with the job file and the words of the command",
-            DEFECT,
-        )
+    except Exception as error:  # whatever it is, a fitter has no use for a traceback
+        return _said(_defect(error), DEFECT)
     return 0
+
+
+def _defect(error: Exception) -> str:
+    """What an unforeseen error, or a library that is not there, means for whoever started this."""
+    if isinstance(error, ModuleNotFoundError):
+        return (
+            f"tubing: the library {error.name!r} is missing; what pyproject.toml lists must be installed; run pip "
+            "install -e . in the project's folder"
+        )
+    return (
+        f"tubing: a defect of this program ({type(error).__name__} in {_place_of(error)}: {error}); it must not "
+        "happen; please report it with the job file and the words of the command"
+    )
 
 
 def _write_anything() -> None:
