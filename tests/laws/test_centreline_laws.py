@@ -85,7 +85,7 @@ def ports(gap, leave, arrive, straights):
     return TwoPorts(gap, leave, arrive, *straights)
 
 
-straights = st.tuples(st.floats(0, 60), st.floats(1, 30), st.floats(0, 60))
+straights = st.tuples(st.floats(1, 60), st.floats(1, 30), st.floats(1, 60))
 
 
 @settings(max_examples=40, deadline=None)

@@ -62,10 +62,11 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
     priced = cost(cost_facts(job, shop, run, pieces, nested, driven, held), shop.minutes, shop.money)
     tolerances = _tolerances(pieces, job, shop)
     check_nest(items, nested, stocks=stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
+    already_cut = {cut.piece for cut in stands.cuts}
     warnings = (
         *geometry_warnings(run, pieces),
         *as_cut_warnings(stands.cuts, run, mm(shop.drive.tip_clearance)),
-        *tolerance_warnings(tolerances),
+        *tolerance_warnings({name: t for name, t in tolerances.items() if name not in already_cut}),
         *driven.warnings,
         *priced.warnings,
     )
