@@ -13,8 +13,9 @@ from tubing.ask import keeping, picture
 from tubing.ask.answers import printable, sentence
 from tubing.ask.draft import job_data
 from tubing.ask.keeping import Kept
-from tubing.ask.questions import questions, usable_tubes
+from tubing.ask.questions import usable_tubes
 from tubing.ask.records import Form, Question
+from tubing.ask.walk import Walk
 from tubing.ask.writing import job_text
 from tubing.errors import CheckError, InputError, InterruptError, JobError, OutputError, TubingError
 from tubing.job import job_of, read_job
@@ -58,6 +59,14 @@ def ask_job(word: str | None, shop: Shop, talk: Talk, pictures: bool = True) -> 
 
 def _taken(path: Path) -> JobError:
     return JobError(str(path), "it is there already", "it stays as it is", "give another name")
+
+
+def _needed(question: Question, default: str | None) -> str:
+    """What Enter alone answers. Raises JobError where it answers nothing."""
+    if default is None:
+        remedy = f"type {question.form.value}, or {EXPLAIN} or {BACK}"
+        raise JobError("", "nothing was typed", "this has no default", remedy)
+    return default
 
 
 class _Session:
@@ -134,75 +143,60 @@ class _Session:
 
     def run(self) -> Path:
         """Ask until the job is written."""
-        self.kept.behind = min(self.kept.behind, self.still_good())
-        if self.kept.behind:
-            self.show(self.walked(self.kept.behind)[1])
+        walk = self.resumed()
+        self.kept.behind = len(walk.values)
+        self.show(walk)
         while True:
-            question, values = self.walked(self.kept.behind)
-            if question is not None:
-                self.ask(question, values)
-            elif (written := self.finish(values)) is not None:
-                return written
+            stays = self.ask(walk, walk.question) if walk.question is not None else self.finish(walk)
+            if isinstance(stays, Path):
+                return stays
+            if not stays:
+                self.kept.behind -= 1
+                self.keep()
+                walk = Walk(self.shop)
+                walk.follow(self.kept.answers, self.kept.behind)
 
-    def walked(self, steps: int) -> tuple[Question | None, dict[str, Any]]:
-        """The question after so many answered ones (None: that was the last), and the values of those."""
-        asking, values = questions(self.shop), dict[str, Any]()
-        question: Question = next(asking)
-        for _ in range(steps):
-            values[question.key] = self.value(question, self.kept.answers[question.key], values)
+    def resumed(self) -> Walk:
+        """A walk along the kept answers, as far as the shop's tables and the job's reader still accept them."""
+        walk = Walk(self.shop)
+        for _ in range(self.kept.behind):
+            question = walk.question
+            if question is None or question.key not in self.kept.answers:
+                break
             try:
-                question = asking.send(values[question.key])
-            except StopIteration:
-                return None, values
-        return question, values
+                value = question.value(self.kept.answers[question.key], walk.usual)
+                self.checked({**walk.values, question.key: value})
+            except InputError:
+                break  # it is asked again, and says what is wrong
+            walk.step(value)
+        return walk
 
-    def value(self, question: Question, text: str, values: Mapping[str, Any]) -> Any:
-        """An answer as a value; its unit is chosen early on."""
-        return question.value(text, values.get("unit", "mm"))
-
-    def still_good(self) -> int:
-        """How many of the kept answers, from the first on, the shop's tables and the job's reader still accept."""
-        good = 0
-        try:
-            while good < self.kept.behind:
-                question, values = self.walked(good)
-                if question is None or question.key not in self.kept.answers:
-                    break
-                value = self.value(question, self.kept.answers[question.key], values)
-                self.checked({**values, question.key: value})
-                good += 1
-        except InputError:
-            pass  # that question is asked again, and says what is wrong
-        return good
-
-    def ask(self, question: Question, values: dict[str, Any]) -> None:
-        """Ask one question until it is answered or left."""
-        default = self.proposed(question, values)
+    def ask(self, walk: Walk, question: Question) -> bool:
+        """Ask one question until it is answered; false: he goes back."""
+        default = self.proposed(question, walk.values)
         if question.form in (Form.CHOICE, Form.NAMES) and not question.choices:
             raise JobError("shop", f"its tables have no {question.label}", "there must be one", "add a row")
         self.pose(question, default)
         while True:
             try:
                 text = printable(self.talk.ask(f"{question.label}: "))
+                if text == BACK and self.kept.behind:
+                    return False
                 if text in (BACK, EXPLAIN, PICTURES):
-                    if self.moved(text, question, values):
-                        return
+                    self.aside(text, question, walk)
                     continue
-                if not text and default is None:
-                    raise JobError(
-                        "", "nothing was typed", "this has no default", f"type {question.form.value}, or ? or <"
-                    )
-                value = self.value(question, text or default or "", values)
-                values[question.key] = value
-                self.checked(values)
+                text = text or _needed(question, default)
+                value = question.value(text, walk.usual)
+                self.checked({**walk.values, question.key: value})
             except InputError as error:
-                values.pop(question.key, None)
                 self.say(sentence(self.short(error)))
-                continue
-            break
-        self.accept(question, text or default or "", value)
+            else:
+                break
+        self.accept(question, text, value)
+        walk.step(value)
         if question.shows:
-            self.show(values)
+            self.show(walk)
+        return True
 
     def proposed(self, question: Question, values: Mapping[str, Any]) -> str | None:
         """What Enter alone answers: what was answered before, here or for the wheelbox before this one."""
@@ -224,12 +218,8 @@ class _Session:
         if default is not None:
             self.say(f"Enter: {default}")
 
-    def moved(self, word: str, question: Question, values: dict[str, Any]) -> bool:
-        """Do what is no answer; true where the question is left."""
-        if word == BACK and self.kept.behind:
-            self.kept.behind -= 1
-            self.keep()
-            return True
+    def aside(self, word: str, question: Question, walk: Walk) -> None:
+        """Do what is no answer, and leaves the question where it is."""
         if word == BACK:
             self.say("This is the first question.")
         elif word == EXPLAIN:
@@ -238,8 +228,7 @@ class _Session:
             self.kept.pictures = not self.kept.pictures
             self.keep()
             self.say(f"Pictures are {'on' if self.kept.pictures else 'off'}.")
-            self.show(values)
-        return False
+            self.show(walk)
 
     def accept(self, question: Question, text: str, value: Any) -> None:
         """Keep an answer that holds."""
@@ -277,11 +266,12 @@ class _Session:
             kept = textwrap.wrap(line, WIDTH, subsequent_indent=indent, break_on_hyphens=False) or [""]
             self.talk.say("\n".join(kept))
 
-    def show(self, values: Mapping[str, Any]) -> None:
+    def show(self, walk: Walk) -> None:
         """What was entered so far: in words, and as pictures unless they are off."""
+        values, usual = walk.values, walk.usual
         if "nose" not in values:
             return
-        job, usual = self.checked(values), values.get("unit", "mm")
+        job = self.checked(values)
         heading = any(key in values for key in ("nose heading to", "nose heading numbers"))
         boxes = [values[f"box {k} name"] for k in range(1, values.get("boxes", 0) + 1) if f"box {k} hole" in values]
         things = [
@@ -303,21 +293,19 @@ class _Session:
 
     # The end
 
-    def finish(self, values: dict[str, Any]) -> Path | None:
-        """Say whether it can be planned, and write it; None: he went back."""
+    def finish(self, walk: Walk) -> Path | bool:
+        """Say whether it can be planned, and write it; false: he goes back."""
         assert self.path is not None  # opened
-        job = self.checked(values)
+        job = self.checked(walk.values)
         self.say("\nThat was the last question. A first look at the plan:")
         for name in job.layouts:
             self.say(f"  {name}: {self.verdict(job, name)}")
         self.say(f"Enter writes {self.path.name}; < goes back to change something.")
-        while (word := printable(self.talk.ask("write: "))) != BACK:
+        while (word := self.talk.ask("write: ").strip()) != BACK:
             if not word:
-                return self.write(values)
+                return self.write(walk.values)
             self.say("Enter writes it, < goes back.")
-        self.kept.behind -= 1
-        self.keep()
-        return None
+        return False
 
     def verdict(self, job: Job, layout: str) -> str:
         """What the plan of a layout says, in one line."""

@@ -8,6 +8,7 @@ import sys
 from tubing.ask import ask_job
 from tubing.commands.output import path_or_none
 from tubing.job import read_shop
+from tubing.sheet.words import visible
 
 
 class Keyboard:
@@ -23,8 +24,8 @@ class Keyboard:
                 readline.parse_and_bind("set enable-bracketed-paste off")
 
     def say(self, text: str) -> None:
-        """Show lines."""
-        sys.stdout.write(f"{text}\n")
+        """Show lines; a name out of the shop's tables moves no cursor."""
+        sys.stdout.write(visible(text, keep="\n") + "\n")
 
     def ask(self, prompt: str) -> str:
         """What is typed. Raises EOFError and KeyboardInterrupt; the cursor is then on a line of its own."""
