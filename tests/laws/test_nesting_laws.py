@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tubing.errors import StockError
-from tubing.nesting import End, Item, Nest, OffcutRule, Proof, Stock, check_nest, engine, nest
+from tubing.nesting import End, Item, Nest, OffcutRule, Proof, Stock, check_nest, engine, nest, remainders
 from tubing.nesting.problem import problem_of_size
 
 DOUBLE, SINGLE = ("double", True), ("single", False)
@@ -78,7 +78,7 @@ class Case:
                 if piece < 0:
                     continue
                 fitting = [e.consumed_mm for e in pieces[piece].ends if (e.flare, e.nut) == (ready.flare, ready.nut)]
-                saved = saved + max(fitting) if fitting else Fraction(-10**9)
+                saved = saved + max(fitting) if fitting else Fraction(-(10**9))
             rest = stock.length_mm - self.trim * (2 - len(used)) + saved
             rest -= sum(p.length_mm for p in pieces) + self.kerf * (len(pieces) - 1)
             if rest < 0:
@@ -90,9 +90,7 @@ class Case:
     def by_hand(self) -> tuple[int, int, Fraction] | None:
         """Least cost, bars, minus the longest offcut, by trying every partition on every stock; None: impossible."""
         counts = tuple(item.quantity for item in self.items)
-        limits = tuple(
-            s.limit if s.limit is not None else (1 if s.on_shelf else sum(counts)) for s in self.stocks
-        )
+        limits = tuple(s.limit if s.limit is not None else (1 if s.on_shelf else sum(counts)) for s in self.stocks)
 
         @cache
         def bar(stock: int, taken: tuple[int, ...]) -> tuple[int, Fraction] | None:
@@ -157,8 +155,9 @@ def test_brute_force_finds_the_same_cost_bars_and_longest_offcut(first: int) -> 
 
 
 def test_the_integer_programme_over_all_patterns_agrees_with_brute_force(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The same cases with the search for few pieces switched off."""
+    """The same cases with the two searches for few pieces switched off."""
     monkeypatch.setattr(engine, "best_of_few", lambda problem: None)
+    monkeypatch.setattr(remainders, "MOST_REMAINDERS", 0)
     for case in cases(1000, 1060):
         expected = case.by_hand()
         if expected is None:
@@ -168,6 +167,17 @@ def test_the_integer_programme_over_all_patterns_agrees_with_brute_force(monkeyp
         answer = case.solve()
         case.check(answer)
         assert three_aims(answer) == expected, vars(case)
+
+
+def test_the_search_by_remainders_agrees_with_brute_force(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same cases with only the very small search switched off."""
+    monkeypatch.setattr(engine, "best_of_few", lambda problem: None)
+    for case in cases(3000, 3060):
+        expected = case.by_hand()
+        if expected is not None:
+            answer = case.solve()
+            case.check(answer)
+            assert three_aims(answer) == expected, vars(case)
 
 
 def test_column_generation_never_says_better_than_brute_force(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -226,6 +236,7 @@ def test_the_order_of_pieces_changes_no_cost(pieces: list[tuple[int, int]], chan
 @given(lists, st.integers(1, 9))
 def test_millimetres_or_any_other_unit(pieces: list[tuple[int, int]], factor: int) -> None:
     """Everything longer by one factor is the same problem: cost by length alone."""
+
     def scaled(by: Fraction) -> Nest:
         return nest(
             [Item(f"p{i}", "8", length * by, n) for i, (length, n) in enumerate(pieces)],

@@ -91,6 +91,13 @@ def _solve(problem: Problem, watch: Watch, notes: list[str]) -> None:
     except TooManyPatterns:
         _solve_large(problem, watch, notes)
         return
+    from tubing.nesting.remainders import best_of_remainders
+
+    plan = best_of_remainders(problem, patterns, watch.look)
+    if plan is not None:
+        watch.plan = plan
+        watch.raised(sum(pattern.cost for pattern in plan))
+        return
     from tubing.nesting.choose import best_of_patterns
 
     best_of_patterns(problem, patterns, watch)

@@ -8,9 +8,9 @@ from math import ceil, gcd
 
 import numpy as np
 
-from tubing.nesting.choose import cheapest_of
 from tubing.nesting.columns import Cut, Duals, Generated, exact_bound, exact_cut, generate
 from tubing.nesting.counts import least_counts
+from tubing.nesting.covering import cheapest_of
 from tubing.nesting.dive import Dive
 from tubing.nesting.exchange import exchanged
 from tubing.nesting.master import DUAL, Master, Span
@@ -47,17 +47,10 @@ class Closing:
 
     def solve(self) -> None:
         """Find the best plan and its proof; what is found is in the watch."""
-        for pattern in self.watch.plan or ():
-            self.master.add(pattern)
-        root = self._root()
+        root = self.solve_quickly()
         if root is None or self._closed():
             return
-        self.impossible = self.watch.plan is None and root.whole and root.relaxed.unmet > NEARLY
-        if self.impossible:
-            return
-        if self.master.row_of_stock:
-            self._by_counts()
-        else:
+        if not self.master.row_of_stock:
             if self._gap_in_bars() < LITTLE:
                 self._other_duals()
                 self._by_patterns(self._target())
@@ -67,6 +60,20 @@ class Closing:
         while not self._closed() and self.watch.cost is not None:
             if not self._by_patterns(self.watch.cost - self.step):
                 return
+
+    def solve_quickly(self) -> Generated | None:
+        """The bound, and plans from it where bars can differ; None where nothing more can be done."""
+        for pattern in self.watch.plan or ():
+            self.master.add(pattern)
+        root = self._root()
+        if root is None or self._closed():
+            return None
+        self.impossible = self.watch.plan is None and root.whole and root.relaxed.unmet > NEARLY
+        if self.impossible:
+            return None
+        if self.master.row_of_stock:
+            self._by_counts()
+        return root
 
     def _target(self) -> int:
         assert self.watch.bound is not None

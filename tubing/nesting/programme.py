@@ -33,15 +33,16 @@ class QuietHighs(highspy.Highs):
 class StoppableHighs(pulp.HiGHS):  # type: ignore[misc]
     """PuLP's door to HiGHS, solving beside the main thread so that an interrupt is heard."""
 
-    def __init__(self, time_limit_s: float, gap: float, waiting: Callable[[], None]) -> None:
+    def __init__(self, time_limit_s: float, gap: float, nodes: int, waiting: Callable[[], None]) -> None:
         super().__init__(msg=False, timeLimit=max(time_limit_s, 0.01), gapAbs=gap, gapRel=0.0, threads=1)
-        self.waiting = waiting
+        self.nodes, self.waiting = nodes, waiting
 
     def createAndConfigureSolver(self, lp: Any) -> None:  # noqa: N802 - PuLP's name
         """A silent solver with our options."""
         lp.solverModel = QuietHighs()  # type: ignore[no-untyped-call]
         lp.solverModel.HandleUserInterrupt = True
         options = {"mip_abs_gap": self.gapAbs, "mip_rel_gap": 0.0, "threads": 1, "time_limit": self.timeLimit}
+        options["mip_max_nodes"] = self.nodes
         for name, value in options.items():
             lp.solverModel.setOptionValue(name, value)
 
@@ -57,6 +58,17 @@ class StoppableHighs(pulp.HiGHS):  # type: ignore[misc]
             lp.solverModel.cancelSolve()
             worker.join()
             raise
+
+    def findSolutionValues(self, lp: Any) -> tuple[int, int]:  # noqa: N802 - PuLP's name
+        """Values and verdict; PuLP knows no word for a limit on nodes."""
+        if lp.solverModel.getModelStatus() != highspy.HighsModelStatus.kSolutionLimit:
+            status: tuple[int, int] = super().findSolutionValues(lp)
+            return status
+        if lp.solverModel.getInfo().primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
+            return pulp.LpStatusNotSolved, pulp.LpSolutionNoSolutionFound
+        for variable, value in zip(lp.variables(), lp.solverModel.getSolution().col_value, strict=True):
+            variable.varValue = value
+        return pulp.LpStatusOptimal, pulp.LpSolutionIntegerFeasible
 
 
 class Programme:
@@ -74,10 +86,14 @@ class Programme:
         self.model += pulp.LpConstraint(left, sense=senses[sense], rhs=right)
 
     def solve(
-        self, time_limit_s: float, gap: float = 0.99, waiting: Callable[[], None] = lambda: None
+        self,
+        time_limit_s: float,
+        gap: float = 0.99,
+        nodes: int = 2**31 - 1,
+        waiting: Callable[[], None] = lambda: None,
     ) -> tuple[Proof, list[int] | None]:
         """Verdict and values. ``gap``: costs are whole, so nothing within less than one can be better."""
-        self.model.solve(StoppableHighs(time_limit_s, gap, waiting))
+        self.model.solve(StoppableHighs(time_limit_s, gap, nodes, waiting))
         verdict = PROOF_OF.get(self.model.sol_status)
         if verdict is None or verdict is Proof.IMPOSSIBLE:
             return verdict or Proof.FEASIBLE, None

@@ -1,0 +1,291 @@
+"""Nesting: what it refuses and how it says so, marks, ready ends, counts, progress, interrupts, the check."""
+
+from __future__ import annotations
+
+import dataclasses
+import subprocess
+import sys
+from fractions import Fraction
+
+import pytest
+
+from tubing.errors import CheckError, InputError, StockError, TubingError
+from tubing.nesting import End, Item, Nest, OffcutRule, Progress, Proof, Stock, check_nest, engine, nest
+
+NO_OFFCUTS = OffcutRule(Fraction(300), Fraction(0))
+BAR = Stock("6 m", "8", Fraction(6000), 3000)
+
+
+def cut(
+    items: list[Item], stocks: list[Stock], kerf_mm: int = 0, trim_mm: int = 0, rule: OffcutRule = NO_OFFCUTS
+) -> Nest:
+    """A nest, checked."""
+    kerf, trim = Fraction(kerf_mm), Fraction(trim_mm)
+    answer = nest(items, stocks, kerf_mm=kerf, end_trim_mm=trim, offcuts=rule)
+    check_nest(items, answer, stocks=stocks, kerf_mm=kerf, end_trim_mm=trim, offcuts=rule)
+    return answer
+
+
+def piece(length_mm: int, quantity: int = 1, name: str = "a", *ends: End) -> Item:
+    """A piece of size 8."""
+    return Item(name, "8", Fraction(length_mm), quantity, ends)
+
+
+REFUSED: list[tuple[list[Item], list[Stock], type[TubingError], str]] = [
+    (
+        [piece(0, name="tail")],
+        [BAR],
+        InputError,
+        "piece 'tail': its length is 0 mm; it must be longer than 0 mm; correct the length",
+    ),
+    (
+        [piece(-5, name="tail")],
+        [BAR],
+        InputError,
+        "piece 'tail': its length is -5 mm; it must be longer than 0 mm; correct the length",
+    ),
+    (
+        [piece(400, 0, "tail")],
+        [BAR],
+        InputError,
+        "piece 'tail': its quantity is 0; it must be a whole number from 1; correct it or leave it out",
+    ),
+    (
+        [piece(6001, name="tail")],
+        [BAR],
+        StockError,
+        "piece 'tail': its length is 6001 mm; the longest usable bar is 6000 mm; add longer stock, or make the piece "
+        "in two",
+    ),
+    (
+        [Item("tail", "10", Fraction(400))],
+        [BAR],
+        StockError,
+        "piece 'tail': no stock of its size '10'; the stock is '8'; add a bar of '10' to the stock",
+    ),
+    (
+        [piece(4000, 3)],
+        [dataclasses.replace(BAR, limit=2)],
+        StockError,
+        "3 pieces of size '8': they do not all fit the 2 bars there are (the longest piece, 'a', is 4000 mm); every "
+        "piece needs room on a bar; add stock, or take the limit off a bar",
+    ),
+    (
+        [piece(400)],
+        [BAR, dataclasses.replace(BAR, name="again")],
+        InputError,
+        "stock 'again': size '8' in 6000 mm is given twice; each length of new stock must be given once; remove one, "
+        "or say how many bars there are at each price",
+    ),
+    (
+        [piece(400)],
+        [dataclasses.replace(BAR, price_cents=-1)],
+        InputError,
+        "stock '6 m': its price is -1 cents; it must be 0 or more; correct the price",
+    ),
+]
+
+
+@pytest.mark.parametrize(("items", "stocks", "error", "sentence"), REFUSED)
+def test_what_is_refused_is_said_in_one_sentence(
+    items: list[Item], stocks: list[Stock], error: type[TubingError], sentence: str
+) -> None:
+    """Which thing, what it is, what it had to be, what to do."""
+    with pytest.raises(error) as refused:
+        cut(items, stocks)
+    assert str(refused.value) == sentence
+
+
+def test_negative_kerf_is_refused() -> None:
+    """A saw adds nothing."""
+    with pytest.raises(InputError) as refused:
+        cut([piece(400)], [BAR], kerf_mm=-1)
+    assert str(refused.value) == "kerf: it is -1 mm; it must be 0 mm or more; give 0 mm for none"
+
+
+def test_no_time_is_refused() -> None:
+    """A time limit must allow something."""
+    with pytest.raises(InputError) as refused:
+        nest([piece(400)], [BAR], kerf_mm=Fraction(0), end_trim_mm=Fraction(0), offcuts=NO_OFFCUTS, time_limit_s=0)
+    assert str(refused.value) == "time limit: it is 0 s; it must be longer than 0 s; give 10 s or so"
+
+
+def test_the_last_piece_needs_no_cut_behind_it() -> None:
+    """n pieces fit a bar when their lengths and n - 1 kerfs do."""
+    stock = [Stock("1 m", "8", Fraction(1000), 500)]
+    assert cut([piece(499, 2)], stock, kerf_mm=2).bar_count == 1
+    assert cut([piece(499, 2)], stock, kerf_mm=3).bar_count == 2
+
+
+def test_marks_run_from_the_trim_over_each_piece() -> None:
+    """The first mark is the trim; a kerf lies between pieces; what is left has lost the last cut."""
+    (bar,) = cut([piece(1000, 1, "a"), piece(600, 2, "b")], [BAR], kerf_mm=2, trim_mm=5).bars
+    assert bar.items == ("a", "b", "b")
+    assert bar.marks_mm == (5, 1005, 1607, 2209)
+    assert bar.left_mm == 6000 - 2209 - 2 - 5
+    assert bar.kept
+
+
+def test_a_ready_end_saves_its_flare_and_shortens_the_piece() -> None:
+    """The piece lies at the ready end, which needs no trim; flare and nut must both match."""
+    double = End("double", True, Fraction(4))
+    ready = [Stock("ready", "8", Fraction(1000), 500, ready_ends=(End("double", True),))]
+    (bar,) = cut([piece(400, 1, "nose", double, End("single", False))], ready, kerf_mm=2, trim_mm=5).bars
+    assert bar.lengths_mm == (396,)
+    assert bar.marks_mm == (396,)
+    assert [(s.ready_end, s.piece, s.piece_end) for s in bar.saved_ends] == [(0, 0, 0)]
+    assert bar.left_mm == 1000 - 5 - 396 - 2
+    (bar,) = cut([piece(400, 1, "nose", End("double", False, Fraction(4)))], ready, kerf_mm=2, trim_mm=5).bars
+    assert bar.lengths_mm == (400,)
+    assert not bar.saved_ends
+
+
+def test_two_ready_ends_serve_two_pieces() -> None:
+    """One at each end of the bar, what is left between."""
+    double = End("double", True, Fraction(4))
+    ready = [Stock("ready", "8", Fraction(1000), 500, ready_ends=(End("double", True), End("double", True)))]
+    (bar,) = cut([piece(400, 2, "nose", double)], ready, kerf_mm=2, trim_mm=5).bars
+    assert bar.lengths_mm == (396, 396)
+    assert bar.marks_mm == (396, 1000 - 396 - 2)
+    assert bar.left_mm == 1000 - 2 * 396 - 2 * 2
+
+
+def test_offcuts_on_the_shelf_are_one_each() -> None:
+    """The same length twice on the shelf is two offcuts, and no third."""
+    shelf = [Stock(f"shelf {n}", "8", Fraction(500), 100, on_shelf=True) for n in range(2)]
+    answer = cut([piece(450, 3)], [BAR, *shelf])
+    assert sorted(bar.stock.name for bar in answer.bars) == ["6 m", "shelf 0", "shelf 1"] or answer.cost_cents == 3000
+    answer = cut([piece(450, 2)], [BAR, *shelf])
+    assert [(bar.stock.name, bar.count) for bar in answer.bars] == [("shelf 0", 1), ("shelf 1", 1)]
+    assert answer.cost_cents == 200
+
+
+def test_sizes_are_never_mixed() -> None:
+    """Two sizes of 400 mm need two bars."""
+    other = dataclasses.replace(BAR, size="10", price_cents=4000)
+    answer = cut([piece(400), Item("b", "10", Fraction(400))], [BAR, other])
+    assert answer.cost_cents == 7000
+    assert {(bar.stock.size, bar.items) for bar in answer.bars} == {("8", ("a",)), ("10", ("b",))}
+
+
+def test_equal_bars_come_once_with_their_count() -> None:
+    """Ten bars cut alike are one line on the saw list."""
+    (bar,) = cut([piece(2000, 30)], [BAR]).bars
+    assert (bar.count, bar.items) == (10, ("a", "a", "a"))
+
+
+def test_fewest_bars_then_the_longest_offcut() -> None:
+    """At equal cost one 6 m bar beats two of 3 m; what is left is on one bar, not shared out."""
+    answer = cut([piece(2500, 2)], [BAR, Stock("3 m", "8", Fraction(3000), 1500)])
+    assert answer.bar_count == 1
+    answer = cut([piece(1000, 8), piece(500, 2, "b")], [BAR])
+    assert max(bar.left_mm for bar in answer.bars) == 3000
+
+
+def test_no_items_cost_nothing() -> None:
+    """An empty list is a plan without bars."""
+    assert cut([], [BAR]) == Nest((), 0, 0, Proof.OPTIMAL)
+
+
+def month() -> tuple[list[Item], list[Stock]]:
+    """More patterns than can be listed."""
+    items = [piece(300 + 37 * n % 611, 3 + n % 4, f"p{n}") for n in range(25)]
+    return items, [BAR, Stock("4 m", "8", Fraction(4000), 2150)]
+
+
+def test_the_same_input_gives_the_same_plan_whatever_the_hash_seed() -> None:
+    """Nothing may depend on the order of a set."""
+    code = (
+        "import sys; sys.path.insert(0, 'tests/unit'); from test_nesting import *; "
+        "print(cut(*month(), kerf_mm=2, trim_mm=5, rule=OffcutRule(Fraction(300), Fraction(400))))"
+    )
+    answers = {
+        subprocess.run(
+            [sys.executable, "-c", code],
+            env={"PYTHONHASHSEED": seed, "PYTHONPATH": "."},
+            capture_output=True,
+            check=True,
+        ).stdout
+        for seed in ("1", "2")
+    }
+    assert len(answers) == 1
+    assert b"HiGHS" not in answers.pop()
+
+
+def test_progress_tells_cost_bound_and_what_could_be_saved(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Cost so far is never below what it cannot be below."""
+    monkeypatch.setattr("tubing.nesting.watch.TELL_EVERY_S", 0.0)
+    told: list[Progress] = []
+    items, stocks = month()
+    answer = nest(
+        items,
+        stocks,
+        kerf_mm=Fraction(2),
+        end_trim_mm=Fraction(5),
+        offcuts=NO_OFFCUTS,
+        progress=told.append,
+    )
+    assert told
+    for state in told:
+        assert state.cannot_be_below_cents <= answer.cost_cents <= state.cost_so_far_cents
+        assert state.could_still_save_cents == state.cost_so_far_cents - state.cannot_be_below_cents
+
+
+def test_an_interrupt_gives_the_best_plan_so_far(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing that was found is lost."""
+
+    def stopped(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(engine, "_solve_large", stopped)
+    answer = cut(*month(), kerf_mm=2, trim_mm=5)
+    assert answer.interrupted
+    assert answer.proof is Proof.FEASIBLE
+    assert answer.bound_cents < answer.cost_cents
+
+
+def test_lengths_that_need_too_fine_a_grid_are_said_to_be_rounded() -> None:
+    """A million cells become coarse ones; the plan still fits exactly, and the note says what was done."""
+    items = [piece(0, 2 + n % 3, f"p{n}") for n in range(24)]
+    items = [dataclasses.replace(i, length_mm=300 + Fraction(n * 7919, 997)) for n, i in enumerate(items)]
+    answer = cut(items, [BAR, Stock("4 m", "8", Fraction(4000), 2150)], kerf_mm=2)
+    assert answer.note.startswith("searched on a grid of ")
+    assert answer.bound_cents <= answer.cost_cents
+
+
+def broken(answer: Nest, **changes: object) -> Nest:
+    """The same plan with its first bar changed."""
+    return dataclasses.replace(answer, bars=(dataclasses.replace(answer.bars[0], **changes), *answer.bars[1:]))
+
+
+def test_the_check_finds_what_is_wrong() -> None:
+    """A piece missing, a bar too short, too many bars, a wrong sum, a wrong length, a wrong rest: each is found."""
+    items, stocks = [piece(2000, 3)], [dataclasses.replace(BAR, limit=1)]
+    answer = cut(items, stocks)
+    wrong = [
+        broken(answer, count=2),
+        broken(answer, items=("a", "a"), lengths_mm=answer.bars[0].lengths_mm[:2]),
+        broken(answer, stock=dataclasses.replace(BAR, length_mm=Fraction(5999), limit=1)),
+        broken(answer, lengths_mm=(Fraction(1999), Fraction(2000), Fraction(2000))),
+        broken(answer, left_mm=Fraction(1)),
+        dataclasses.replace(answer, cost_cents=2999, bound_cents=2999),
+        dataclasses.replace(answer, bound_cents=2999),
+    ]
+    for plan in wrong:
+        with pytest.raises(CheckError):
+            check_nest(items, plan, stocks=stocks, kerf_mm=Fraction(0), end_trim_mm=Fraction(0), offcuts=NO_OFFCUTS)
+
+
+def test_a_vehicles_kit_needs_no_solver() -> None:
+    """Three pieces are proved without importing pulp, highspy or numpy."""
+    code = (
+        "import sys; sys.path.insert(0, 'tests/unit'); from fractions import Fraction as F; "
+        "from tubing.nesting import *; "
+        "n = nest([Item('a', '8', F(412), 3)], [Stock('s', '8', F(6000), 3000)], kerf_mm=F(2), end_trim_mm=F(5), "
+        "offcuts=OffcutRule(F(300), F(400))); "
+        "print(n.proof.value, [m for m in ('pulp', 'highspy', 'numpy') if m in sys.modules])"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], env={"PYTHONPATH": "."}, capture_output=True, text=True, check=True
+    )
+    assert done.stdout == "proved optimal []\n"
