@@ -80,6 +80,24 @@ def nest(
     return lambda: nesting.nest_files(asked, as_json=json, show=show)
 
 
+@app.command(short_help="The sheet for the bench: page, tables and drawings, in a folder.")
+def sheet(
+    job: JobFile,
+    output: Annotated[str, typer.Option("-o", "--output", metavar="FOLDER", help="Write into this folder.")],
+    layout: Layout = None,
+    shop: ShopFile = None,
+    show: Show = "mm",
+    no_prices: Annotated[bool, typer.Option("--no-prices", help="Leave out what it costs: a copy to work by.")] = False,
+    replace: Annotated[bool, typer.Option("--replace", help="Overwrite an earlier sheet in the folder.")] = False,
+    pictures: Annotated[bool, typer.Option("--pictures", help="Write the pictures alone, each an SVG file.")] = False,
+) -> Call:
+    """Write the sheet for the bench: a page to print, CSV tables, and DXF drawings of the run and the templates."""
+    from tubing.commands import sheeting
+
+    asked = sheeting.Asked(job, output, layout, shop, show, not no_prices, replace, pictures)
+    return lambda: sheeting.write_sheet(asked)
+
+
 @app.command(short_help="The tables in use, with their sources.")
 def tables(
     name: Annotated[

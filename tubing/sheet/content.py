@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from tubing.flares import EndFlare
 from tubing.plan import Plan
@@ -50,6 +51,17 @@ def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobShe
         work=order_of_work(plan, ready, show),
         cautions=cautions(),
         notes=Lines("Notes", tuple(sentence(text) for text in _notes(plan, with_glass))),
+    )
+
+
+def without_prices(sheet: JobSheet, plan: Plan) -> JobSheet:
+    """The same sheet for the workshop: nothing on it says what anything costs."""
+    priced = {sentence(text) for text in plan.cost.warnings}
+    return replace(
+        sheet,
+        warnings=replace(sheet.warnings, lines=tuple(line for line in sheet.warnings.lines if line not in priced)),
+        bars=replace(sheet.bars, after=()),
+        cost=replace(sheet.cost, rows=(), after=()),
     )
 
 

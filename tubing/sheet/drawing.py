@@ -33,8 +33,8 @@ svg .way { stroke: #888; stroke-width: .25; stroke-dasharray: 1 .7; fill: #f4f4f
 svg .tube { stroke: #000; fill: none; stroke-linejoin: round; }
 svg .bore { stroke: #fff; fill: none; stroke-linejoin: round; }
 svg .halo { stroke: #fff; stroke-width: .8; stroke-linejoin: round; paint-order: stroke; }
+svg .wiped { stroke: #555; stroke-width: .2; fill: #999; fill-opacity: .3; }
 svg .strong { font-weight: bold; }
-svg .off { fill: #fff; }
 """
 
 
@@ -212,6 +212,8 @@ def text_width_mm(words: str, size_mm: float = SMALL_MM) -> float:
     """
     ems = 0.0
     for letter in visible(words):
+        if unicodedata.combining(letter):
+            continue
         if letter in "ijl.,:;'|!()[]-/ ftr":
             ems += 0.36
         elif letter in "mwMW@%":

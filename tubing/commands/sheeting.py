@@ -1,0 +1,78 @@
+"""The command that writes the sheet for the bench: page, tables and drawings, in a folder."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+from tubing.commands.folder import write_folder
+from tubing.commands.output import path_or_none, show_of
+from tubing.job import read_job, read_shop
+from tubing.plan import Plan, plan
+from tubing.sheet.records import Show
+from tubing.sheet.words import visible
+
+WHAT = {
+    "sheet.html": "the job sheet; print it at 100 %",
+    "cut-list.csv": "cut list",
+    "bends.csv": "bend schedule",
+    "saw-list.csv": "saw list",
+    "parts.csv": "parts to buy",
+    "run.dxf": "centre lines of the run, in space, mm",
+    "templates.dxf": "drilling templates, flat, mm",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """The words of ``sheet``."""
+
+    job: str
+    folder: str
+    layout: str | None
+    shop: str | None
+    show: str
+    prices: bool
+    replace: bool
+    pictures: bool  # only these
+
+
+def write_sheet(asked: Asked) -> None:
+    """``sheet``. Raises what reading and planning raise, and OutputError for a folder that cannot be written."""
+    shown = show_of(asked.show)
+    shop = read_shop(path_or_none(asked.shop))
+    planned = plan(read_job(Path(asked.job), shop), shop, asked.layout)
+    files = picture_files(planned, shown) if asked.pictures else sheet_files(planned, shown, prices=asked.prices)
+    folder = Path(asked.folder)
+    write_folder(folder, {name: text.encode() for name, text in files.items()}, replace=asked.replace)
+    for name in files:
+        said = WHAT.get(name, "picture")
+        sys.stdout.write(f"{visible(str(folder / name))}: {said}\n")
+
+
+def sheet_files(planned: Plan, show: Show, *, prices: bool) -> dict[str, str]:
+    """Every file of the sheet, by name. The names are fixed: nothing that a user typed becomes a path."""
+    from tubing.sheet.content import job_sheet, without_prices
+    from tubing.sheet.dxf import run_dxf, templates_dxf
+    from tubing.sheet.page import page
+    from tubing.sheet.pictures import pictures, shapes
+    from tubing.sheet.tables import csv_files
+
+    sheet = job_sheet(planned, show, with_glass=True)
+    if not prices:
+        sheet = without_prices(sheet, planned)
+    drawn = shapes(planned)
+    return {
+        "sheet.html": page(sheet, pictures(drawn, show)),
+        **csv_files(sheet),
+        "run.dxf": run_dxf(drawn.run),
+        "templates.dxf": templates_dxf(drawn.templates),
+    }
+
+
+def picture_files(planned: Plan, show: Show) -> dict[str, str]:
+    """The pictures alone, each an SVG file."""
+    from tubing.sheet.pictures import pictures, shapes
+
+    return dict(pictures(shapes(planned), show).files())

@@ -1,0 +1,228 @@
+"""Marking-out strips: one picture of the whole blank to scale, and the same full size in lengths that fit a page."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+
+from tubing.sheet.drawing import SMALL_MM, Pen, Picture, Rect, rule, short_name, spread, text_width_mm
+from tubing.sheet.records import Show
+from tubing.sheet.shapes_bench import Strip, StripBend
+from tubing.sheet.words import angle_text, length_text, rounded
+
+WIDE_MM = 186.0
+TALL_MM = 236.0  # of a full-size page
+TILE_MM = 170.0  # of blank on one length of a full-size strip
+LEFT_MM = 8.0
+BAND_MM = 9.0  # height of the blank in the picture to scale
+ABOVE_MM, BELOW_MM = 17.0, 13.0  # of a full-size strip, for words
+RULE_MM = 14.0
+SIDE_DEG = 0.05  # as the bend schedule words it
+
+Along = Callable[[float], float]  # a place along the blank to paper
+
+
+def strip_picture(strip: Strip, number: int, show: Show) -> Picture:
+    """The whole blank along the paper: cut ends, flares, nut, start and end of each bend, angle and side."""
+    pen = Pen()
+    scale = strip.length_mm / (WIDE_MM - 2 * LEFT_MM)
+
+    def x(along_mm: float) -> float:
+        return LEFT_MM + along_mm / scale
+
+    rows = 4 if strip.bends else 1
+    top = 4.0 + rows * (SMALL_MM + 0.8)
+    band = Rect(LEFT_MM, top, WIDE_MM - 2 * LEFT_MM, BAND_MM)
+    pen.rect(band, "white")
+    for bend in strip.bends:
+        pen.rect(Rect(x(bend.start_mm), top, (bend.end_mm - bend.start_mm) / scale, BAND_MM), "pale")
+    for bend in strip.bends:
+        # Where the line of bend 1 lies on top, a bend's inside lies so far round the tube.
+        share = (bend.round_mm / strip.circumference_mm + 0.5) % 1.0
+        y = top + BAND_MM * share
+        pen.line((x(bend.start_mm), y), (x(bend.end_mm), y), "bold")
+    _ends(pen, strip, band, scale)
+    _bend_words(pen, strip, x, top)
+    marks = [0.0, *(m for b in strip.bends for m in (b.start_mm, b.end_mm)), strip.length_mm]
+    words = [length_text(mark, show).removesuffix(" mm") for mark in marks]
+    room = max(text_width_mm(text) for text in words) + 1.5
+    at = spread([x(mark) for mark in marks], room, room / 2, WIDE_MM - room / 2)
+    for mark, text, here in zip(marks, words, at, strict=True):
+        pen.line((x(mark), top), (x(mark), band.bottom_mm + 1.2), "line")
+        pen.line((x(mark), band.bottom_mm + 1.2), (here, band.bottom_mm + 3.4), "fine")
+        pen.text((here, band.bottom_mm + 6.2), text, "middle")
+    zero = "the rim of the ready flare" if strip.from_rim else "the cut end"
+    pen.text(
+        (0.5, band.bottom_mm + 10.4),
+        f"mm from {zero} at {short_name(strip.ends[0].port)}. Grey: bent part; bold in it: its inside. "
+        f"Hatched: taken by the flare. Scale along 1 : {rounded(scale, 1)}.",
+    )
+    return pen.picture(
+        f"strip-{number}", f"Marking-out strip of {strip.piece}, to scale", WIDE_MM, band.bottom_mm + 12.0
+    )
+
+
+def _bend_words(pen: Pen, strip: Strip, x: Along, top: float) -> None:
+    """Over each bend its number, its angle and its side, in rows so that they keep clear of each other."""
+    ends = [-math.inf] * 4
+    for bend in strip.bends:
+        text = f"bend {bend.number}: {angle_text(bend.angle_deg)}, set {angle_text(bend.set_deg)}, {side_words(bend)}"
+        width = text_width_mm(text)
+        middle = (x(bend.start_mm) + x(bend.end_mm)) / 2
+        left = min(max(middle - width / 2, 0.5), max(0.5, WIDE_MM - 0.5 - width))
+        row = next((k for k, end in enumerate(ends) if left > end + 2.0), len(ends) - 1)
+        ends[row] = left + width
+        y = top - 1.8 - row * (SMALL_MM + 0.8)
+        pen.line((middle, y + 0.6), (middle, top), "fine")
+        pen.text((left, y), text, "start", "halo")
+
+
+def side_words(bend: StripBend) -> str:
+    """On which side its inside lies, seen along the tube from its start, in a few words.
+
+    >>> side_words(StripBend(2, 1.0, 2.0, 30.0, 31.0, -60.0, 4.0)), side_words(StripBend(1, 1.0, 2.0, 9.0, 9.0, 0.0, 0.0))
+    ('inside 60.0 deg left of bend 1', 'inside on the line')
+    """
+    if bend.number == 1:
+        return "inside on the line"
+    before = f"bend {bend.number - 1}"
+    if abs(bend.rotation_deg) < SIDE_DEG:
+        return f"same side as {before}"
+    if abs(bend.rotation_deg) > 180 - SIDE_DEG:
+        return f"opposite side to {before}"
+    way = "right" if bend.rotation_deg > 0 else "left"
+    return f"inside {angle_text(abs(bend.rotation_deg))} {way} of {before}"
+
+
+def _ends(pen: Pen, strip: Strip, band: Rect, scale: float) -> None:
+    """What each flare takes, hatched, and in words what is formed there."""
+    for k, end in enumerate(strip.ends):
+        at = band.left_mm if k == 0 else band.right_mm
+        inwards = 1 if k == 0 else -1
+        wide = max(end.consumed_mm / scale, 0.8) if end.consumed_mm else 0.0
+        if wide:
+            place = Rect(min(at, at + inwards * wide), band.top_mm, wide, band.height_mm)
+            _hatch(pen, place)
+        words = f"{short_name(end.port)}: {end.formed}{', comes ready' if end.ready else ''}"
+        inside = at + inwards * (wide + 1.2)
+        pen.text((inside, band.top_mm + 3.2), words, "start" if k == 0 else "end", "halo")
+
+
+def _hatch(pen: Pen, place: Rect, every_mm: float = 1.2) -> None:
+    """Slanting strokes over a part of the paper, with its edge."""
+    pen.rect(place, "line")
+    steps = math.ceil((place.width_mm + place.height_mm) / every_mm)
+    for k in range(1, steps):
+        reach = k * every_mm
+        x1, y1 = place.left_mm + min(reach, place.width_mm), place.top_mm + max(0.0, reach - place.width_mm)
+        x2, y2 = place.left_mm + max(0.0, reach - place.height_mm), place.top_mm + min(reach, place.height_mm)
+        pen.line((x1, y1), (x2, y2), "fine")
+
+
+def full_size_strips(strip: Strip, show: Show) -> tuple[Picture, ...]:
+    """The strip full size, as high as the tube is round, in lengths with match marks; each page has its rule."""
+    if not strip.bends:
+        return ()
+    tiles = max(1, math.ceil((strip.length_mm - 1e-6) / TILE_MM))
+    tall = ABOVE_MM + strip.circumference_mm + BELOW_MM
+    fit = max(1, int((TALL_MM - RULE_MM) / tall))
+    pages = [range(first, min(first + fit, tiles)) for first in range(0, tiles, fit)]
+    return tuple(_page(strip, page, number, len(pages), tiles, tall, show) for number, page in enumerate(pages, 1))
+
+
+def _page(strip: Strip, page: range, number: int, pages: int, tiles: int, tall: float, show: Show) -> Picture:
+    pen = Pen()
+    rule(pen, (LEFT_MM, 6.0))
+    for row, tile in enumerate(page):
+        _tile(pen, strip, tile, tiles, RULE_MM + row * tall + ABOVE_MM, show)
+    words = f"Marking-out strip of {strip.piece}, full size, page {number} of {pages}"
+    return pen.picture("full-size", words, WIDE_MM, RULE_MM + len(page) * tall)
+
+
+def _tile(pen: Pen, strip: Strip, tile: int, tiles: int, top: float, show: Show) -> None:
+    """One length of the strip: what lies on it, its match marks, and words over and under it."""
+    start = tile * TILE_MM
+    end = min(start + TILE_MM, strip.length_mm)
+    tall = strip.circumference_mm
+    band = Rect(LEFT_MM, top, end - start, tall)
+    inner = Pen()
+
+    def x(along_mm: float) -> float:
+        return LEFT_MM + along_mm - start
+
+    line = top + tall / 2  # the inside of bend 1: the middle, so that wrapping does not cut it
+    inner.line((x(start), line), (x(end), line), "chain")
+    for bend in strip.bends:
+        inner.rect(Rect(x(bend.start_mm), top, bend.end_mm - bend.start_mm, tall), "pale")
+    inner.line((x(start), line), (x(end), line), "chain")
+    for bend in strip.bends:
+        at = top + (bend.round_mm + tall / 2) % tall
+        inner.line((x(bend.start_mm), at), (x(bend.end_mm), at), "bold")
+        inner.line((x(bend.start_mm), top), (x(bend.start_mm), top + tall), "bold")
+        inner.line((x(bend.end_mm), top), (x(bend.end_mm), top + tall), "dash")
+    for k, consumed in enumerate(end.consumed_mm for end in strip.ends):
+        if consumed:
+            _hatch(inner, Rect(x(0.0) if k == 0 else x(strip.length_mm) - consumed, top, consumed, tall))
+    pen.clipped(band, inner)
+    pen.rect(band, "line")
+    _tile_words(pen, strip, x, (start, end), top, tall, show)
+    for at, letter in ((start, tile), (end, tile + 1)):
+        if 0 < letter < tiles:
+            _match(pen, x(at), top, tall, _letters(letter))
+    head = f"{short_name(strip.piece)}, length {tile + 1} of {tiles}: {rounded(start, 1)} to {rounded(end, 1)} mm"
+    pen.text((LEFT_MM, top - ABOVE_MM + 4.0), head, "start", "strong", 3.0)
+
+
+def _tile_words(
+    pen: Pen, strip: Strip, x: Along, part: tuple[float, float], top: float, tall: float, show: Show
+) -> None:
+    start, end = part
+    said: list[tuple[float, str]] = []
+    for bend in strip.bends:
+        said.append((bend.start_mm, f"bend {bend.number} starts {length_text(bend.start_mm, show)}"))
+        said.append((bend.end_mm, f"bend {bend.number} ends {length_text(bend.end_mm, show)}"))
+    _rows(pen, [(x(at), text) for at, text in said if start <= at < end], top - 1.6, -1)
+    below = [
+        (x(max(start, bend.start_mm)), f"bend {bend.number}: {angle_text(bend.angle_deg)}, {side_words(bend)}")
+        for bend in strip.bends
+        if bend.start_mm < end and bend.end_mm > start
+    ]
+    for k, (name, at) in enumerate((("starts", 0.0), ("ends", strip.length_mm))):
+        if start <= at < end or (k == 1 and at == end):
+            one = strip.ends[k]
+            formed = f"{one.formed}, comes ready" if one.ready else one.formed
+            below.append((x(at), f"{name} at {short_name(one.port)}: {formed}"))
+    _rows(pen, sorted(below), top + tall + 3.4, 1)
+
+
+def _rows(pen: Pen, said: Sequence[tuple[float, str]], y: float, way: int) -> None:
+    """Words along a strip, in rows away from it so that they keep clear of each other."""
+    ends = [-math.inf] * 3
+    for at, text in said:
+        width = text_width_mm(text)
+        left = min(max(at, 0.5), WIDE_MM - 0.5 - width)
+        row = next((k for k, end in enumerate(ends) if left > end + 2.0), len(ends) - 1)
+        ends[row] = left + width
+        pen.text((left, y + way * row * (SMALL_MM + 0.8)), text)
+
+
+def _match(pen: Pen, x: float, top: float, tall: float, letter: str) -> None:
+    """A match mark: the next length's mark of the same letter lies on it."""
+    for y in (top + 3.0, top + tall - 3.0):
+        pen.circle((x, y), 1.6, "line")
+        pen.line((x, y - 2.6), (x, y + 2.6), "fine")
+        pen.line((x - 2.6, y), (x + 2.6, y), "fine")
+    pen.text((x, top + tall / 2 - 3.0), letter, "middle", "halo strong", 4.0)
+
+
+def _letters(number: int) -> str:
+    """A, B, ... Z, AA, AB for 1, 2, ...
+
+    >>> _letters(1), _letters(26), _letters(27)
+    ('A', 'Z', 'AA')
+    """
+    text = ""
+    while number:
+        number, rest = divmod(number - 1, 26)
+        text = chr(ord("A") + rest) + text
+    return text

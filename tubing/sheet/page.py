@@ -1,0 +1,112 @@
+"""The job sheet as one HTML page that needs nothing else: no script, no request, style and pictures inside.
+
+The only door to jinja2, which writes every text as typed: a name with a tag in it is a name, not a tag.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from importlib import resources
+
+import jinja2
+from markupsafe import Markup
+
+from tubing.sheet.drawing import STYLE, Picture
+from tubing.sheet.pictures import Pictures
+from tubing.sheet.records import JobSheet, Measure, Table
+from tubing.sheet.words import cell_text, heading_text, visible
+
+NUMBERS = (int, float, Fraction, Decimal, Measure)
+
+
+@dataclass(frozen=True, slots=True)
+class _Grid:
+    """A table as text, ready to be written."""
+
+    title: str
+    headings: tuple[str, ...]
+    right: tuple[bool, ...]  # columns of numbers
+    rows: tuple[tuple[tuple[str, ...], ...], ...]  # each cell as its lines
+    before: tuple[str, ...]
+    after: tuple[str, ...]
+
+
+def page(sheet: JobSheet, drawn: Pictures) -> str:
+    """The whole page; the same sheet gives the same bytes."""
+    numbers = iter(range(1, 10_000))
+
+    def svg(picture: Picture) -> Markup:
+        # The pictures' own texts were escaped when they were drawn.
+        return Markup(picture.svg(next(numbers)))  # noqa: S704
+
+    environment = jinja2.Environment(autoescape=True, trim_blocks=True, lstrip_blocks=True, undefined=jinja2.StrictUndefined)
+    environment.filters["shown"] = visible
+    template = environment.from_string(_packaged("page.html.j2"))
+    bent = [table.subject.rsplit(", cut ", 1)[0] for table in sheet.schedules]
+    return template.render(
+        title=sheet.title,
+        style=Markup(_packaged("page.css") + STYLE),  # noqa: S704
+        foot=Markup(css_text(f"{sheet.title} - {_layout(sheet)}")),  # noqa: S704
+        head=_grid(sheet.head, sheet),
+        warnings=sheet.warnings,
+        run=svg(drawn.run),
+        screen=svg(drawn.screen) if drawn.screen else None,
+        bars_picture=svg(drawn.bars),
+        strips=list(zip(bent, map(svg, drawn.strips), [_grid(t, sheet) for t in sheet.schedules], strict=True)),
+        full_size=[(picture.words, svg(picture)) for picture in (*drawn.templates, *drawn.full_size_strips)],
+        work=sheet.work,
+        cautions=sheet.cautions,
+        notes=[part for part in (sheet.chosen, sheet.notes) if part.lines],
+        grids={name: _grid(getattr(sheet, name), sheet) for name in _tables_of(sheet)},
+        saw_lists=[_grid(table, sheet) for table in sheet.saw_lists],
+    )
+
+
+def _tables_of(sheet: JobSheet) -> tuple[str, ...]:
+    """Names of the sheet's tables that say something, but for those drawn in a place of their own."""
+    names = "cut_list fit_list sureness as_cut ports clips bars drive boxes holes park glass parts cost".split()
+    return tuple(name for name in names if getattr(sheet, name).rows)
+
+
+def _layout(sheet: JobSheet) -> str:
+    """The layout and its boxes, from the title block."""
+    return str(sheet.head.rows[0][1])
+
+
+def _grid(table: Table, sheet: JobSheet) -> _Grid:
+    columns = range(len(table.columns))
+    right = tuple(
+        all(isinstance(row[k], NUMBERS) for row in table.rows if row[k] is not None)
+        and any(row[k] is not None for row in table.rows)
+        for k in columns
+    )
+    rows = tuple(
+        tuple(
+            tuple(cell_text(cell, column, sheet.show).split("\n"))
+            if not isinstance(cell, str)
+            else (visible(cell),)
+            for cell, column in zip(row, table.columns, strict=True)
+        )
+        for row in table.rows
+    )
+    headings = tuple(heading_text(column, sheet.show) for column in table.columns)
+    title = f"{table.title} {table.subject}".strip()
+    return _Grid(title, headings, right, rows, table.before, table.after)
+
+
+def css_text(words: str) -> str:
+    """Words as a CSS text: every sign but letters, digits and blanks by its number, so that none is obeyed.
+
+    >>> css_text('a"</b')
+    '"a\\\\22 \\\\3c \\\\2f b"'
+    """
+    return '"' + re.sub(r"[^A-Za-z0-9 ]", lambda sign: f"\\{ord(sign[0]):x} ", visible(words)) + '"'
+
+
+def _packaged(name: str) -> str:
+    return resources.files("tubing.sheet").joinpath(name).read_text(encoding="utf-8")
+
+

@@ -1,0 +1,83 @@
+"""Tables as CSV: UTF-8, commas, a point for decimals, a unit in each heading; lengths always in mm.
+
+A cell of words that a spreadsheet would run as a formula has an apostrophe before it.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+
+from tubing.sheet.records import Cell, Column, JobSheet, Measure, Table
+from tubing.sheet.words import cell_text, heading_text, visible
+
+FORMULA = ("=", "+", "-", "@", "\t", "\r")  # how a formula may begin
+
+Row = dict[str, str]
+
+
+def csv_files(sheet: JobSheet) -> dict[str, str]:
+    """Cut list, bend schedule, saw list and parts, by file name."""
+    return {
+        "cut-list.csv": _written([_heading(c) for c in sheet.cut_list.columns], _rows(sheet.cut_list)),
+        "bends.csv": _bends(sheet),
+        "saw-list.csv": _saw_list(sheet),
+        "parts.csv": _written([_heading(c) for c in sheet.parts.columns], _rows(sheet.parts)),
+    }
+
+
+def safe(words: str) -> str:
+    """Words that no spreadsheet takes for a formula, control characters written out.
+
+    >>> safe("near"), safe("=1+1"), safe("-end")
+    ('near', "'=1+1", "'-end")
+    """
+    return f"'{visible(words)}" if words.startswith(FORMULA) else visible(words)
+
+
+def _heading(column: Column) -> str:
+    return heading_text(column, "mm")
+
+
+def _cell(cell: Cell | Measure, column: Column) -> str:
+    """A cell as the sheet prints it; an empty one stays empty."""
+    if cell is None:
+        return ""
+    return safe(cell) if isinstance(cell, str) else cell_text(cell, column, "mm")
+
+
+def _rows(table: Table) -> list[Row]:
+    return [
+        {_heading(column): _cell(cell, column) for column, cell in zip(table.columns, row, strict=True)}
+        for row in table.rows
+    ]
+
+
+def _bends(sheet: JobSheet) -> str:
+    """All bend schedules in one table; a place that is not known of a piece's bends is left empty."""
+    rows: list[Row] = []
+    for table in sheet.schedules:
+        piece = table.subject.rsplit(", cut ", 1)[0]
+        rows += [{"piece": safe(piece), **row} for row in _rows(table)]
+    headings = list(dict.fromkeys(heading for row in rows for heading in row)) or ["piece", "bend"]
+    return _written(headings, rows)
+
+
+def _saw_list(sheet: JobSheet) -> str:
+    """Every mark of every bar, with its bar."""
+    bars = [_heading(c) for c in sheet.bars.columns]
+    kept = [bars[k] for k in range(5)]
+    rows: list[Row] = []
+    for bar, table in zip(_rows(sheet.bars), sheet.saw_lists, strict=True):
+        about = {f"bar {name}" if name.startswith("length") else name: bar[name] for name in kept}
+        rows += [{**about, **row} for row in _rows(table)]
+    return _written(list(rows[0]), rows)
+
+
+def _written(headings: Sequence[str], rows: Iterable[Row]) -> str:
+    text = io.StringIO()
+    writer = csv.DictWriter(text, headings, restval="")
+    writer.writeheader()
+    writer.writerows(rows)
+    return text.getvalue()
