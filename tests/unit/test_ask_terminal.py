@@ -6,10 +6,8 @@ The driver waits for each prompt before it types, as a person does; nothing here
 from __future__ import annotations
 
 import contextlib
-import ctypes
 import os
 import re
-import resource
 import select
 import signal
 import struct
@@ -32,26 +30,26 @@ termios = pytest.importorskip("termios")
 ROOT = Path(tubing.__file__).parent.parent
 PATIENCE_S = 100.0  # far more than any answer takes; a test that waits so long fails
 RUN = "import sys; from tubing.commands import main; sys.exit(main(sys.argv[1:]))"
+AT_TERMINAL = "import fcntl, termios; fcntl.ioctl(0, termios.TIOCSCTTY, 0)"  # so that Ctrl-C reaches it
+NO_ROOM = "import resource; resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0))"  # no file may grow
+# Linux, prctl(2) and capabilities(7): from the next start on root may not write where its rights do not let it.
+NO_PRIVILEGE = (
+    "import ctypes, os, sys; ctypes.CDLL(None).prctl(24, 1); "
+    f"os.execv(sys.executable, [sys.executable, '-c', {RUN!r}, *sys.argv[1:]])"
+)
 MARKS = re.compile(rb"\x1b\[[0-9;?]*[a-zA-Z]|\r|\x07")  # what moves a cursor is not text
-PR_CAPBSET_DROP, CAP_DAC_OVERRIDE = 24, 1  # Linux: prctl(2), capabilities(7)
 CTRL_C, CTRL_D = "\x03", "\x04"
 
 
 class Fitter:
     """Someone at a terminal of 80 columns."""
 
-    def __init__(self, *words: str, folder: Path, terminal: str = "dumb", before: object = None) -> None:
+    def __init__(self, *words: str, folder: Path, terminal: str = "dumb", before: str = "pass") -> None:
         self.master, slave = pty.openpty()
         fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
-
-        def settle() -> None:
-            fcntl.ioctl(0, termios.TIOCSCTTY, 0)  # so that Ctrl-C reaches it
-            if callable(before):
-                before()
-
         self.process = subprocess.Popen(
-            [sys.executable, "-c", RUN, "new", *words], cwd=folder, stdin=slave, stdout=slave, stderr=slave,
-            start_new_session=True, preexec_fn=settle, close_fds=True,
+            [sys.executable, "-c", f"{AT_TERMINAL}; {before}; {RUN}", "new", *words],
+            cwd=folder, stdin=slave, stdout=slave, stderr=slave, start_new_session=True,
             env={**os.environ, "PYTHONPATH": str(ROOT), "TERM": terminal, "PYTHONDONTWRITEBYTECODE": "1"},
         )  # fmt: skip
         os.close(slave)
@@ -111,7 +109,7 @@ class Fitter:
 
 
 @contextlib.contextmanager
-def fitter(*words: str, folder: Path, terminal: str = "dumb", before: object = None) -> Iterator[Fitter]:
+def fitter(*words: str, folder: Path, terminal: str = "dumb", before: str = "pass") -> Iterator[Fitter]:
     sits = Fitter(*words, folder=folder, terminal=terminal, before=before)
     try:
         yield sits
@@ -242,12 +240,8 @@ def test_no_pictures(tmp_path: Path):
 
 
 def test_a_disk_without_room(tmp_path: Path):
-    """No file of this process may grow: the system refuses the first byte."""
-
-    def no_room() -> None:
-        resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0))
-
-    with fitter("job.toml", folder=tmp_path, before=no_room) as sits:
+    """The system refuses the first byte of any file."""
+    with fitter("job.toml", folder=tmp_path, before=NO_ROOM) as sits:
         told = " ".join(sits.wait_for("file: ").split())
         assert "job.toml.unfinished: it cannot be written (File too large); it must lie in a folder with room" in told
         sits.type(CTRL_D)
@@ -256,16 +250,12 @@ def test_a_disk_without_room(tmp_path: Path):
 
 
 def test_a_read_only_folder(tmp_path: Path):
-    if os.getuid() == 0 and sys.platform != "linux":
+    root = os.getuid() == 0
+    if root and sys.platform != "linux":
         pytest.skip("no right stops root here")
-    libc = ctypes.CDLL(None)
-
-    def without_privilege() -> None:
-        libc.prctl(PR_CAPBSET_DROP, CAP_DAC_OVERRIDE)  # what lets root write anywhere; for others it changes nothing
-
     tmp_path.chmod(0o555)
     try:
-        with fitter("job.toml", folder=tmp_path, before=without_privilege) as sits:
+        with fitter("job.toml", folder=tmp_path, before=NO_PRIVILEGE if root else "pass") as sits:
             told = " ".join(sits.wait_for("file: ").split())
             assert "job.toml.unfinished: it cannot be written (Permission denied); it must lie in a folder" in told
             sits.type(CTRL_D)
