@@ -148,7 +148,7 @@ def test_a_whole_session_to_a_job_that_plan_accepts(tmp_path: Path, capsys: pyte
         sits.answers(*PARTS, *NOSE, *NEAR, *FAR, *REST)
         assert sits.left() == 0
         assert "Plan, seen from above" in sits.words
-        assert "Written: job.toml. Plan it with: tubing plan job.toml" in sits.words
+        assert "Written: job.toml Plan it with: tubing plan job.toml" in sits.words
         assert max(len(line) for line in sits.screen.split("\n")) <= 80
     check_written(tmp_path / "job.toml", capsys)
     assert [path.name for path in tmp_path.iterdir()] == ["job.toml"]

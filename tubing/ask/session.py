@@ -337,7 +337,8 @@ class _Session:
             except (JobError, OutputError) as error:
                 target = self.other_path(error)
         keeping.forget(self.path)
-        self.say(f"Written: {target}. Plan it with: tubing plan {shlex.quote(str(target))}")
+        # Not broken into lines: it is there to be copied.
+        self.talk.say(f"Written: {target}\nPlan it with: tubing plan {shlex.quote(str(target))}")
         return target
 
     def other_path(self, error: TubingError) -> Path:

@@ -116,7 +116,7 @@ def tables(
 def new(
     job: Annotated[
         str | None,
-        typer.Argument(metavar="[JOB]", help="The job file to write, or to go on with; asked for if left out."),
+        typer.Argument(metavar="JOB", help="The job file to write, or to go on with; asked for if left out."),
     ] = None,
     shop: ShopFile = None,
     no_pictures: Annotated[bool, typer.Option("--no-pictures", help="Words alone, as for a screen reader.")] = False,
