@@ -115,7 +115,7 @@ def tube_length(where, reaches):
     return develop([(0.0, 0.0, 0.0), first, second, where.gap_mm], 100.0).length_mm
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(st.floats(-300, 300), st.floats(-300, 300), st.floats(0, 0.3), directions, straights)
 def test_the_largest_radius_is_where_tubes_stop_fitting(ahead, aside, apart_rad, leave, least):
     """Between nearly parallel headings that are not far apart: just below it a tube is found, just above it none."""
@@ -131,7 +131,7 @@ def test_the_largest_radius_is_where_tubes_stop_fitting(ahead, aside, apart_rad,
         assert shortest(where, largest * 0.999) is not None
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(points, directions, directions, directions, st.floats(-3, 3), points)
 def test_a_tube_between_ports_keeps_its_length_wherever_the_vehicle_stands(gap, leave, arrive, axis, by_rad, shift):
     """Moving, turning, reversing and mirroring a pair of ports changes no length."""
