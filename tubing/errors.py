@@ -9,6 +9,7 @@ TubingError
 │   └── JobError          a key of a job, shop or list file is wrong
 ├── FitError              a sound job, but no geometry or stock fits             exit status 3
 │   ├── GeometryError     a tube cannot be bent as asked
+│   │   └── ClearanceError   something is in its way
 │   ├── FlareError        a flare cannot be formed on the tube
 │   ├── DriveError        the rack would leave a gear or strike an end
 │   └── StockError        a piece fits no bar, or there are not enough bars
@@ -78,6 +79,15 @@ class GeometryError(FitError):
         super().__init__(thing, found, needed, remedy)
         self.args = (thing, found, needed, remedy, largest_radius_mm)
         self.largest_radius_mm = largest_radius_mm
+
+
+class ClearanceError(GeometryError):
+    """Something is in a tube's way; ``missing_mm`` of clearance are missing."""
+
+    def __init__(self, thing: str, found: str, needed: str, remedy: str, missing_mm: float) -> None:
+        super().__init__(thing, found, needed, remedy)
+        self.args = (thing, found, needed, remedy, missing_mm)
+        self.missing_mm = missing_mm
 
 
 class FlareError(FitError):

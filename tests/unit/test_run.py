@@ -109,7 +109,7 @@ def test_parallel_spindles_in_one_plane_need_no_bend_between_boxes():
 def test_brute_force_over_all_candidates_agrees(name, layout):
     """Every choice of sides and headings laid out in full: none is cheaper than the path through the graph."""
     job = demo(name)
-    layer = Layer(job, SHOP, lambda first, last: 120.0)
+    layer = Layer(job, SHOP, job.layouts[layout], lambda first, last: 120.0)
     best = None
     order = [job.mountings[n] for n in job.layouts[layout]]
     for sides in sides_to_try(order, job.motion):

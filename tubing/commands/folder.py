@@ -38,7 +38,10 @@ def write_folder(folder: Path, files: Mapping[str, bytes], *, replace: bool) -> 
 def _check_free(folder: Path, files: Mapping[str, bytes], replace: bool) -> None:
     if folder.exists() and not folder.is_dir():
         raise OutputError(
-            str(folder), "it is a file", "the sheet goes into a folder of its own", "name a folder that is not there yet"
+            str(folder),
+            "it is a file",
+            "the sheet goes into a folder of its own",
+            "name a folder that is not there yet",
         )
     held = sorted(path.name for path in folder.iterdir()) if folder.exists() else []
     if held and not replace:
@@ -52,7 +55,10 @@ def _check_free(folder: Path, files: Mapping[str, bytes], replace: bool) -> None
     for name in files:
         if (folder / name).is_dir():
             raise OutputError(
-                str(folder / name), "it is a folder", "a file of the sheet goes there", "move it, or name another folder"
+                str(folder / name),
+                "it is a folder",
+                "a file of the sheet goes there",
+                "move it, or name another folder",
             )
 
 

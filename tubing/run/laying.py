@@ -1,4 +1,4 @@
-"""Each tube laid between its two ports as the job asks: measured, over corners, or by the shortest way."""
+"""Each tube laid between its ports as the job asks: measured, over corners, or the shortest way clear of all."""
 
 from __future__ import annotations
 
@@ -9,6 +9,8 @@ from tubing.errors import GeometryError
 from tubing.flares import USUAL, where_is
 from tubing.geometry.many import Look, Rules, quick_look
 from tubing.job.records import Flare, Job, Mounting, Shop, TubeBetween
+from tubing.run.detour import clear_tube
+from tubing.run.in_the_way import blocked, bodies_of, check_port, surroundings
 from tubing.run.placing import PlacedBox, box_port, nose_port
 from tubing.run.records import Measured, RunTube
 from tubing.run.tail import tail_tube
@@ -20,9 +22,10 @@ TailLength = Callable[[Mounting, Mounting], float]  # of the first and the last 
 class Layer:
     """Lays the tubes of one job, and remembers what it has laid."""
 
-    def __init__(self, job: Job, shop: Shop, tail_length_mm: TailLength) -> None:
+    def __init__(self, job: Job, shop: Shop, names: Sequence[str], tail_length_mm: TailLength) -> None:
         self.job, self.bench, self.tail_length_mm = job, shop.bench, tail_length_mm
         self.bending = bending_of(job, shop)
+        self.around = surroundings(job, shop, bodies_of(job.mountings, names, shop))
         self._laid: dict[tuple[object, ...], RunTube | GeometryError] = {}
 
     def tube(self, before: PlacedBox | None, after: PlacedBox) -> RunTube | GeometryError:
@@ -83,13 +86,24 @@ class Layer:
             inside_mm = _mouth_to_groove_mm(after.mounting) + (_mouth_to_groove_mm(before.mounting) if before else 0.0)
             measured = Measured(mm(said.measured) + inside_mm, tuple(rad(b) for b in said.bends))
             return RunTube(start, end, flares, measured)
-        return RunTube(start, end, flares, tube_between(start, end, self.bending, said.corners_mm if said else ()))
+        corners = said.corners_mm if said else ()
+        around = self.around.between(start.name, end.name)
+        if not around.hazards:
+            return RunTube(start, end, flares, tube_between(start, end, self.bending, corners))
+        check_port(start, True, around)
+        check_port(end, False, around)
+        return RunTube(start, end, flares, clear_tube(start, end, self.bending, around, corners))
 
     def _lay_tail(self, first: PlacedBox, last: PlacedBox) -> RunTube:
         flares = self._flare(last.name, "end", True), self._flare(last.name, "end", False)
         port = box_port(last, self.bench, flares[0], out=True)
         length_mm = self.tail_length_mm(first.mounting, last.mounting)
         laid = tail_tube(port, self.job.tail, length_mm, self.bending)
+        around = self.around.between(last.name, "end")
+        wrong = around.entered(laid) if around.hazards else []
+        if wrong:
+            remedy = "turn the tail with [tail], turn the box's heading"
+            raise blocked("tail tube", around.hazards[wrong[0][0]], wrong[0][1], "the tail tube", remedy)
         end = PortAt("end", laid.line.points_mm[-1], laid.line.directions[-1], 0.0)
         return RunTube(port, end, flares, laid)
 

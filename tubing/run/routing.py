@@ -14,16 +14,18 @@ from dataclasses import dataclass, replace
 
 import networkx as nx
 
+from tubing.centreline.between import Laid
 from tubing.errors import GeometryError, JobError
 from tubing.geometry.many import Look
 from tubing.job.records import Job, Mounting, Shop
 from tubing.run.headings import candidates
+from tubing.run.in_the_way import blocked, bodies_placed, surroundings
 from tubing.run.laying import Layer, TailLength
 from tubing.run.placing import PlacedBox, sides_to_try
 from tubing.run.records import Run, RunCost, RunTube, total_cost
 
 MOST_ORDERED = 4  # wheelboxes whose order may be left free
-THOROUGH = 4  # headings a wheelbox that are tried in full where no gentle tube fits
+THOROUGH = 2  # headings a wheelbox that are tried in full where no gentle tube fits
 NO_LOOK = Look(0, 0.0, 0.0)  # of a tube that has not been looked at: it may cost nothing
 
 
@@ -33,7 +35,7 @@ def route(job: Job, shop: Shop, layout: str, tail_length_mm: TailLength) -> Run:
     ``tail_length_mm`` gives the tail tube's length for a first and a last wheelbox. Raises GeometryError where no run
     fits, JobError where sides or headings contradict each other.
     """
-    layer = Layer(job, shop, tail_length_mm)
+    layer = Layer(job, shop, job.layouts[layout], tail_length_mm)
     orders = _orders(job, job.layouts[layout])
     fields: list[_Field] = []
     for order in orders:
@@ -41,7 +43,19 @@ def route(job: Job, shop: Shop, layout: str, tail_length_mm: TailLength) -> Run:
         for sides in sides_to_try(mountings, job.motion):
             fields.append(_Field.of(layer, mountings, sides))
     best, rivals = _best_run(layer, fields)
+    _check_bodies(best, job, shop)
     return replace(best, free=_free(job, best, len(orders) > 1), next_best=min(rivals, key=_weight, default=None))
+
+
+def _check_bodies(run: Run, job: Job, shop: Shop) -> None:
+    """Raise ClearanceError where a tube enters a wheelbox whose heading was chosen after the tube was laid."""
+    placed = surroundings(job, shop, bodies_placed(run.boxes, shop))
+    for tube in run.tubes:
+        around = placed.between(tube.start.name, tube.end.name)
+        wrong = around.entered(tube.shape) if around.hazards and isinstance(tube.shape, Laid) else []
+        if wrong:
+            remedy = "give the box's heading, name corners for this tube"
+            raise blocked(f"tube {tube.id}", around.hazards[wrong[0][0]], wrong[0][1], "the tube", remedy)
 
 
 def _weight(cost: RunCost) -> int:

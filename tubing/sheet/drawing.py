@@ -6,6 +6,7 @@ Label:  words at a point, put where they hide least.
 
 from __future__ import annotations
 
+import itertools
 import math
 import unicodedata
 from collections.abc import Iterable, Sequence
@@ -122,9 +123,7 @@ class Pen:
 
     def circle(self, centre: Point2, radius_mm: float, kind: str = "line") -> None:
         """A circle."""
-        self.parts.append(
-            f'<circle class="{kind}" cx="{num(centre[0])}" cy="{num(centre[1])}" r="{num(radius_mm)}"/>'
-        )
+        self.parts.append(f'<circle class="{kind}" cx="{num(centre[0])}" cy="{num(centre[1])}" r="{num(radius_mm)}"/>')
 
     def text(
         self,
@@ -153,7 +152,9 @@ class Pen:
         foot = (b[0] - head_mm * ux, b[1] - head_mm * uy)
         half = head_mm * 0.3
         self.line(a, foot, kind)
-        self.lines([b, (foot[0] - half * uy, foot[1] + half * ux), (foot[0] + half * uy, foot[1] - half * ux)], "black", True)
+        self.lines(
+            [b, (foot[0] - half * uy, foot[1] + half * ux), (foot[0] + half * uy, foot[1] - half * ux)], "black", True
+        )
 
     def clipped(self, place: Rect, inner: Pen) -> None:
         """What another pen drew, inside a part of the paper only."""
@@ -281,7 +282,7 @@ def _write(pen: Pen, label: Label, place: Rect) -> None:
 
 def _sampled(line: Sequence[Point2], every_mm: float = 0.9) -> list[Point2]:
     points: list[Point2] = []
-    for a, b in zip(line, line[1:], strict=False):
+    for a, b in itertools.pairwise(line):
         steps = max(1, math.ceil(math.dist(a, b) / every_mm))
         points += [(a[0] + (b[0] - a[0]) * k / steps, a[1] + (b[1] - a[1]) * k / steps) for k in range(steps)]
     return [*points, *line[-1:]]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
 from tubing.nesting import Bar, Nest
@@ -34,7 +35,7 @@ def _bar(pen: Pen, number: int, bar: Bar, top: float, scale: float, show: Show) 
     pen.text((EDGE_MM, top + 3.0), visible_head(head), "start", "strong", 3.0)
     rows = saw_rows(bar)
     starts = [0.0, *(float(mark) for mark, _, _ in rows)]
-    parts = [(a / scale + EDGE_MM, b / scale + EDGE_MM) for a, b in zip(starts, starts[1:], strict=False)]
+    parts = [(a / scale + EDGE_MM, b / scale + EDGE_MM) for a, b in itertools.pairwise(starts)]
     outside = []
     for (left, right), (_, what, _) in zip(parts, rows, strict=True):
         name = short_name(what)

@@ -32,6 +32,7 @@ EDGE_MM = 20.0  # left of a view, for its ordinates
 FOOT_MM = 13.0  # below a view, for its ordinates
 HEAD_MM = 10.0  # above a view, for its name and its chain of dimensions
 SCALES = (1, 2, 2.5, 3, 4, 5, 6, 7.5, 8, 10, 12.5, 15, 17.5, 20, 25, 30, 40, 50, 75, 100, 200, 500, 1000)
+AROUND_MM = 18.0  # right of a view, for names that find no room in it
 MARGIN_MM = 60.0  # on the vehicle, round the run
 ROOM_FOR_SOLIDS_MM = 250.0  # farther from the run, what is in the way is cut off at the picture's edge
 
@@ -156,7 +157,8 @@ def _draw_view(pen: Pen, view: _View, shape: RunShape, scale: float, named: bool
         inner.line((x - 0.9, y + 0.9), (x + 0.9, y - 0.9), "line")
     pen.rect(place, "fine")
     pen.clipped(place, inner)
-    put_labels(pen, labels, lines, place)
+    room = min(AROUND_MM, WIDE_MM - 1.0 - place.right_mm)  # to the right of a view nothing else is written
+    put_labels(pen, labels, lines, Rect(place.left_mm, place.top_mm, place.width_mm + room, place.height_mm))
     pen.text((place.left_mm, place.top_mm - (6.6 if named else 1.2)), view.title, "start", "strong", 3.0)
 
 

@@ -17,6 +17,7 @@ LEFT_MM = 8.0
 BAND_MM = 9.0  # height of the blank in the picture to scale
 ABOVE_MM, BELOW_MM = 17.0, 13.0  # of a full-size strip, for words
 RULE_MM = 14.0
+MOST_ROWS = 8  # of words over a blank
 SIDE_DEG = 0.05  # as the bend schedule words it
 
 Along = Callable[[float], float]  # a place along the blank to paper
@@ -30,8 +31,8 @@ def strip_picture(strip: Strip, number: int, show: Show) -> Picture:
     def x(along_mm: float) -> float:
         return LEFT_MM + along_mm / scale
 
-    rows = 4 if strip.bends else 1
-    top = 4.0 + rows * (SMALL_MM + 0.8)
+    words = _bend_words(strip, x)
+    top = 3.0 + (1 + max((row for _, row, _ in words), default=0)) * (SMALL_MM + 0.8)
     band = Rect(LEFT_MM, top, WIDE_MM - 2 * LEFT_MM, BAND_MM)
     pen.rect(band, "white")
     for bend in strip.bends:
@@ -42,12 +43,15 @@ def strip_picture(strip: Strip, number: int, show: Show) -> Picture:
         y = top + BAND_MM * share
         pen.line((x(bend.start_mm), y), (x(bend.end_mm), y), "bold")
     _ends(pen, strip, band, scale)
-    _bend_words(pen, strip, x, top)
+    for bend, (text, row, left) in zip(strip.bends, words, strict=True):
+        middle, y = (x(bend.start_mm) + x(bend.end_mm)) / 2, top - 1.8 - row * (SMALL_MM + 0.8)
+        pen.line((middle, y + 0.6), (middle, top), "fine")
+        pen.text((left, y), text, "start", "halo")
     marks = [0.0, *(m for b in strip.bends for m in (b.start_mm, b.end_mm)), strip.length_mm]
-    words = [length_text(mark, show).removesuffix(" mm") for mark in marks]
-    room = max(text_width_mm(text) for text in words) + 1.5
+    figures = [length_text(mark, show).removesuffix(" mm") for mark in marks]
+    room = max(text_width_mm(text) for text in figures) + 1.5
     at = spread([x(mark) for mark in marks], room, room / 2, WIDE_MM - room / 2)
-    for mark, text, here in zip(marks, words, at, strict=True):
+    for mark, text, here in zip(marks, figures, at, strict=True):
         pen.line((x(mark), top), (x(mark), band.bottom_mm + 1.2), "line")
         pen.line((x(mark), band.bottom_mm + 1.2), (here, band.bottom_mm + 3.4), "fine")
         pen.text((here, band.bottom_mm + 6.2), text, "middle")
@@ -62,9 +66,10 @@ def strip_picture(strip: Strip, number: int, show: Show) -> Picture:
     )
 
 
-def _bend_words(pen: Pen, strip: Strip, x: Along, top: float) -> None:
-    """Over each bend its number, its angle and its side, in rows so that they keep clear of each other."""
-    ends = [-math.inf] * 4
+def _bend_words(strip: Strip, x: Along) -> list[tuple[str, int, float]]:
+    """For each bend its number, angle and side in words, their row over the blank and their left edge."""
+    ends = [-math.inf] * MOST_ROWS
+    found = []
     for bend in strip.bends:
         text = f"bend {bend.number}: {angle_text(bend.angle_deg)}, set {angle_text(bend.set_deg)}, {side_words(bend)}"
         width = text_width_mm(text)
@@ -72,16 +77,15 @@ def _bend_words(pen: Pen, strip: Strip, x: Along, top: float) -> None:
         left = min(max(middle - width / 2, 0.5), max(0.5, WIDE_MM - 0.5 - width))
         row = next((k for k, end in enumerate(ends) if left > end + 2.0), len(ends) - 1)
         ends[row] = left + width
-        y = top - 1.8 - row * (SMALL_MM + 0.8)
-        pen.line((middle, y + 0.6), (middle, top), "fine")
-        pen.text((left, y), text, "start", "halo")
+        found.append((text, row, left))
+    return found
 
 
 def side_words(bend: StripBend) -> str:
     """On which side its inside lies, seen along the tube from its start, in a few words.
 
-    >>> side_words(StripBend(2, 1.0, 2.0, 30.0, 31.0, -60.0, 4.0)), side_words(StripBend(1, 1.0, 2.0, 9.0, 9.0, 0.0, 0.0))
-    ('inside 60.0 deg left of bend 1', 'inside on the line')
+    >>> side_words(StripBend(2, 1.0, 2.0, 30.0, 31.0, -60.0, 4.0))
+    'inside 60.0 deg left of bend 1'
     """
     if bend.number == 1:
         return "inside on the line"

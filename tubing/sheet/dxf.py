@@ -68,7 +68,8 @@ def templates_dxf(templates: tuple[Template, ...]) -> str:
 def _new(layers: dict[str, int]) -> Drawing:
     import ezdxf
 
-    ezdxf.options.write_fixed_meta_data_for_testing = True  # no clock and no random number: same job, same bytes
+    # No clock and no random number: same job, same bytes.
+    ezdxf.options.write_fixed_meta_data_for_testing = True  # type: ignore[attr-defined]
     drawing = ezdxf.new("R2010", units=MILLIMETRES)  # type: ignore[attr-defined]
     drawing.header["$MEASUREMENT"] = 1
     for name, colour in layers.items():
@@ -109,7 +110,9 @@ def _template(space: Any, template: Template, x_mm: float) -> None:
     half = template.width_mm / 2
     if template.leans:
         (ax, ay), (first, second) = template.along, template.drill_centres_mm
-        sides = [(x - s * half * ay, y + s * half * ax) for s, (x, y) in ((1, first), (1, second), (-1, second), (-1, first))]
+        sides = [
+            (x - s * half * ay, y + s * half * ax) for s, (x, y) in ((1, first), (1, second), (-1, second), (-1, first))
+        ]
         points = [(*at(p), 0.0, 0.0, bulge) for p, bulge in zip(sides, (0.0, -1.0, 0.0, -1.0), strict=True)]
         space.add_lwpolyline(points, close=True, dxfattribs={"layer": "SLOT"})
     else:

@@ -40,16 +40,18 @@ def page(sheet: JobSheet, drawn: Pictures) -> str:
 
     def svg(picture: Picture) -> Markup:
         # The pictures' own texts were escaped when they were drawn.
-        return Markup(picture.svg(next(numbers)))  # noqa: S704
+        return Markup(picture.svg(next(numbers)))
 
-    environment = jinja2.Environment(autoescape=True, trim_blocks=True, lstrip_blocks=True, undefined=jinja2.StrictUndefined)
+    environment = jinja2.Environment(
+        autoescape=True, trim_blocks=True, lstrip_blocks=True, undefined=jinja2.StrictUndefined
+    )
     environment.filters["shown"] = visible
     template = environment.from_string(_packaged("page.html.j2"))
     bent = [table.subject.rsplit(", cut ", 1)[0] for table in sheet.schedules]
     return template.render(
         title=sheet.title,
-        style=Markup(_packaged("page.css") + STYLE),  # noqa: S704
-        foot=Markup(css_text(f"{sheet.title} - {_layout(sheet)}")),  # noqa: S704
+        style=Markup(_packaged("page.css") + STYLE),
+        foot=Markup(css_text(f"{sheet.title} - {_layout(sheet)}")),
         head=_grid(sheet.head, sheet),
         warnings=sheet.warnings,
         run=svg(drawn.run),
@@ -67,7 +69,10 @@ def page(sheet: JobSheet, drawn: Pictures) -> str:
 
 def _tables_of(sheet: JobSheet) -> tuple[str, ...]:
     """Names of the sheet's tables that say something, but for those drawn in a place of their own."""
-    names = "cut_list fit_list sureness as_cut ports clips bars drive boxes holes park glass parts cost".split()
+    names = [
+        *("cut_list", "fit_list", "sureness", "as_cut", "ports", "clips", "bars"),
+        *("drive", "boxes", "holes", "park", "glass", "parts", "cost"),
+    ]
     return tuple(name for name in names if getattr(sheet, name).rows)
 
 
@@ -85,9 +90,7 @@ def _grid(table: Table, sheet: JobSheet) -> _Grid:
     )
     rows = tuple(
         tuple(
-            tuple(cell_text(cell, column, sheet.show).split("\n"))
-            if not isinstance(cell, str)
-            else (visible(cell),)
+            tuple(cell_text(cell, column, sheet.show).split("\n")) if not isinstance(cell, str) else (visible(cell),)
             for cell, column in zip(row, table.columns, strict=True)
         )
         for row in table.rows
@@ -108,5 +111,3 @@ def css_text(words: str) -> str:
 
 def _packaged(name: str) -> str:
     return resources.files("tubing.sheet").joinpath(name).read_text(encoding="utf-8")
-
-

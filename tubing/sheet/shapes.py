@@ -216,7 +216,9 @@ def _block(name: str, centre: Vector, axes: tuple[Vector, Vector, Vector], size:
         for sign, axis, length in zip(signs, axes, size, strict=True):
             place = add(place, axis, sign * length / 2)
         corner[signs] = place
-    edges = [(a, b) for a, b in itertools.combinations(corner, 2) if sum(i != j for i, j in zip(a, b, strict=True)) == 1]
+    edges = [
+        (a, b) for a, b in itertools.combinations(corner, 2) if sum(i != j for i, j in zip(a, b, strict=True)) == 1
+    ]
     return Solid(name, tuple(corner.values()), tuple((corner[a], corner[b]) for a, b in edges))
 
 

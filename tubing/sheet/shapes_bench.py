@@ -95,7 +95,10 @@ class Template:
         x, y = self.slot_centre_mm
         if not self.leans:
             return (self.slot_centre_mm,)
-        return ((x - reach * self.along[0], y - reach * self.along[1]), (x + reach * self.along[0], y + reach * self.along[1]))
+        return (
+            (x - reach * self.along[0], y - reach * self.along[1]),
+            (x + reach * self.along[0], y + reach * self.along[1]),
+        )
 
 
 def strips(plan: Plan) -> tuple[Strip, ...]:
@@ -116,7 +119,9 @@ def _strip(piece: Piece, ready: Ready, diameter_mm: float) -> Strip:
     bends: list[StripBend] = []
     turned_rad = 0.0
     for number, bend in enumerate(piece.bends if bends_known(piece) else (), 1):
-        assert bend.start_mm is not None and bend.from_rim_mm is not None and bend.rotation_rad is not None
+        assert bend.start_mm is not None
+        assert bend.from_rim_mm is not None
+        assert bend.rotation_rad is not None
         turned_rad += bend.rotation_rad if number > 1 else 0.0
         start_mm = bend.from_rim_mm if 0 in done else bend.start_mm
         around_mm = turned_rad * diameter_mm / 2 % round_mm
@@ -146,9 +151,7 @@ def templates(plan: Plan, pivots_mm: Mapping[str, Point2]) -> tuple[Template, ..
     )
 
 
-def _template(
-    box: PlacedBox, figures: BoxDrive, outline_mm: Sequence[Point2], pivot_mm: Point2 | None
-) -> Template:
+def _template(box: PlacedBox, figures: BoxDrive, outline_mm: Sequence[Point2], pivot_mm: Point2 | None) -> Template:
     mounting, hole = box.mounting, figures.hole
     normal = mounting.spindle if mounting.panel is None else unit(mounting.panel)
     up, right = facing(normal)

@@ -11,8 +11,8 @@ from tubing.job.records import Point2
 from tubing.plan import Plan
 
 if TYPE_CHECKING:
-    from tubing.glass.blade import Blade
     from tubing.glass import Sweep
+    from tubing.glass.blade import Blade
     from tubing.sheet.glazing import Glazed
 
 ARC_RAD = math.radians(3)  # an arc is drawn with chords of this much of its turn
@@ -79,7 +79,7 @@ def screen_shape(plan: Plan, found: Glazed, sweep: Sweep) -> ScreenShape:
 
 
 def _parts_mm(blade: Blade) -> Sequence[tuple[float, float]]:
-    """Parts of the blade along which the distance from the pivot only grows; two where the crank brings its middle in."""
+    """Parts along which the distance from the pivot only grows; two where the crank brings the middle in."""
     half = blade.blade_mm / 2
     nearest = -blade.arm_mm * math.cos(blade.crank_rad)
     return ((nearest, half), (nearest, -half)) if -half < nearest < half else ((-half, half),)
