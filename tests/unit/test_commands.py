@@ -18,7 +18,7 @@ from tubing.job import data_folder
 ROOT = Path(tubing.__file__).parent.parent
 JOBS = data_folder() / "jobs"
 TWIN = str(JOBS / "lined-up-twin.toml")
-COMMANDS = "plan, cost, sweep, nest, tables, new"
+COMMANDS = "plan, cost, sweep, nest, sheet, tables, new"
 
 
 def told(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:
@@ -48,7 +48,7 @@ def edited(tmp_path: Path) -> Callable[..., str]:
     ("words", "message"),
     [
         (["plann", "x"], f"command: there is no 'plann'; it must be one of {COMMANDS}; did you mean 'plan'?"),
-        (["sheet", "x"], f"command: there is no 'sheet'; it must be one of {COMMANDS}; did you mean 'sweep'?"),
+        (["swep", "x"], f"command: there is no 'swep'; it must be one of {COMMANDS}; did you mean 'sweep'?"),
         (["plan"], "plan: JOB is missing; it must be given; see tubing plan --help for how it is written"),
         (["nest"], "nest: FILE is missing; it must be given; see tubing nest --help for how it is written"),
         (["plan", "a", "b"], "plan: 'b' is one word too many; it takes less; see tubing plan --help"),

@@ -58,27 +58,11 @@ def generate(
 
     ``rest`` are the pieces of each kind to cut, ``bars`` how many bars of each stock there must and may be.
     """
-    stocks = {stock for stock, (_, most) in enumerate(bars) if most > 0}
     best: Duals | None = None
     relaxed = master.solve(simplex)
     while relaxed is not None:
         waiting()
-        smooth = SMOOTHING if best is not None else 0.0
-        while True:
-            worths, on_bars = relaxed.worths, relaxed.bar_worths
-            if best is not None and smooth:
-                worths = smooth * best.worths + (1 - smooth) * worths
-                on_bars = smooth * best.bar_worths + (1 - smooth) * on_bars
-            table = Table(grid, worths, rest)
-            found = table.least_reduced(1, stocks)
-            least = _by_stock(grid, found)
-            bound = dual_bound(grid, rest, bars, worths, least)
-            if best is None or bound > best.bound:
-                best = Duals(worths, on_bars, least, bound)
-            new = _add_all(master, table, found, relaxed)
-            if new or smooth == 0.0:
-                break
-            smooth = 0.0 if smooth < 0.2 else smooth / 2  # nothing new there: go nearer to the true duals
+        new, least, best, smooth = _priced(master, grid, rest, bars, relaxed, best)
         if enough(relaxed.cost, best.bound):
             return Generated(relaxed, best, whole=False)
         rounds -= 1
@@ -93,6 +77,32 @@ def generate(
             return Generated(after, best, whole=True)
         relaxed = after
     return None
+
+
+def _priced(
+    master: Master, grid: Grid, rest: Sequence[int], bars: Sequence[Span], relaxed: Relaxed, best: Duals | None
+) -> tuple[bool, dict[int, float], Duals, float]:
+    """Price by smoothed duals, nearer to the true ones until a pattern is new.
+
+    Whether one was, the least reduced cost of each stock, the best duals so far, and how smoothed the last ones were.
+    """
+    stocks = {stock for stock, (_, most) in enumerate(bars) if most > 0}
+    smooth = SMOOTHING if best is not None else 0.0
+    while True:
+        worths, on_bars = relaxed.worths, relaxed.bar_worths
+        if best is not None and smooth:
+            worths = smooth * best.worths + (1 - smooth) * worths
+            on_bars = smooth * best.bar_worths + (1 - smooth) * on_bars
+        table = Table(grid, worths, rest)
+        found = table.least_reduced(1, stocks)
+        least = _by_stock(grid, found)
+        bound = dual_bound(grid, rest, bars, worths, least)
+        if best is None or bound > best.bound:
+            best = Duals(worths, on_bars, least, bound)
+        new = bool(_add_all(master, table, found, relaxed))
+        if new or smooth == 0.0:
+            return new, least, best, smooth
+        smooth = 0.0 if smooth < 0.2 else smooth / 2  # nothing new there: go nearer to the true duals
 
 
 def _by_stock(grid: Grid, found: list[Found]) -> dict[int, float]:

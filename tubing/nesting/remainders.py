@@ -7,6 +7,7 @@ limit of a stock is reached. All three aims are exact.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from typing import Any
 
 import numpy as np
 
@@ -32,16 +33,7 @@ def best_of_remainders(
         return None
     if max(abs(p.cost) for p in patterns) * bars * bars >= FAR:
         return None
-    with_longest = []
-    for kind in range(len(radix)):
-        same = [p for p in patterns if p.pieces[0][0] == kind]
-        counts = np.zeros((len(same), len(radix)), dtype=np.int64)
-        for row, pattern in enumerate(same):
-            for piece, count in pattern.pieces:
-                counts[row, piece] = count
-        score = np.array([p.cost * bars + 1 for p in same], dtype=np.int64)  # cost, then bars
-        left = np.array([p.left for p in same], dtype=np.int64)
-        with_longest.append((same, counts, counts @ np.array(weights, dtype=np.int64), score, left))
+    with_longest = _by_longest_piece(patterns, len(radix), bars, np.array(weights, dtype=np.int64))
     best, longest = np.full(total, FAR, dtype=np.int64), np.zeros(total, dtype=np.int64)
     best[0] = 0
     chosen = np.zeros(total, dtype=np.int64)
@@ -50,7 +42,7 @@ def best_of_remainders(
             look()
         rest = [state // w % r for w, r in zip(weights, radix, strict=True)]
         kind = next(index for index, count in enumerate(rest) if count)
-        same, counts, offset, score, left = with_longest[kind]
+        _, counts, offset, score, left = with_longest[kind]
         rows = np.flatnonzero((counts <= rest).all(axis=1))
         if not len(rows):
             continue
@@ -64,6 +56,21 @@ def best_of_remainders(
     if best[-1] >= FAR // 2:
         return None
     return _within_limits(problem, [same for same, *_ in with_longest], chosen, weights, radix)
+
+
+def _by_longest_piece(patterns: Sequence[Pattern], kinds: int, bars: int, weights: Any) -> list[tuple[Any, ...]]:
+    """For each kind the patterns whose longest piece it is: themselves, counts, places, scores, what they leave."""
+    with_longest = []
+    for kind in range(kinds):
+        same = [p for p in patterns if p.pieces[0][0] == kind]
+        counts = np.zeros((len(same), kinds), dtype=np.int64)
+        for row, pattern in enumerate(same):
+            for piece, count in pattern.pieces:
+                counts[row, piece] = count
+        score = np.array([p.cost * bars + 1 for p in same], dtype=np.int64)  # cost, then bars
+        left = np.array([p.left for p in same], dtype=np.int64)
+        with_longest.append((same, counts, counts @ weights, score, left))
+    return with_longest
 
 
 def _within_limits(

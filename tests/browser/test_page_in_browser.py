@@ -1,0 +1,136 @@
+"""The page where a fitter opens and prints it: quiet, alone, full size, readable.
+
+The PDF is read by PyMuPDF, the accessibility rules are those of axe-core; neither is part of the program.
+"""
+
+from __future__ import annotations
+
+import math
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pymupdf
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from tubing.commands.sheeting import sheet_files
+from tubing.job import data_folder, read_job, read_shop
+from tubing.plan import plan
+from tubing.sheet.drawing import SMALL_MM
+
+POINT_MM = 25.4 / 72
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+QUIET = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """One browser for all tests."""
+    if CHROMIUM is None:
+        pytest.skip("there is no Chromium on this machine: apt-get install chromium")
+    with sync_playwright() as driver:
+        started = driver.chromium.launch(executable_path=CHROMIUM, args=QUIET)
+        yield started
+        started.close()
+
+
+@pytest.fixture(scope="session", params=["curved-scuttle", "lined-up-twin", "round-the-corner", "works-truck"])
+def sheet_file(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The page of a demo job."""
+    shop = read_shop(None)
+    planned = plan(read_job(data_folder() / "jobs" / f"{request.param}.toml", shop), shop)
+    path = tmp_path_factory.mktemp("sheet") / "sheet.html"
+    path.write_text(sheet_files(planned, "mm", prices=True)["sheet.html"], encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def tab(browser: Browser, sheet_file: Path) -> Iterator[Page]:
+    """The page, open."""
+    page = browser.new_page()
+    page.goto(sheet_file.as_uri())
+    yield page
+    page.close()
+
+
+def test_nothing_is_said_on_the_console_and_nothing_leaves_the_page(browser: Browser, sheet_file: Path) -> None:
+    """Opens offline: the one request is the file itself."""
+    said, asked = [], []
+    page = browser.new_page()
+    page.on("console", lambda message: said.append(message.text))
+    page.on("pageerror", lambda error: said.append(str(error)))
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(sheet_file.as_uri())
+    page.emulate_media(media="print")
+    page.wait_for_load_state("networkidle")
+    page.close()
+    assert said == []
+    assert [url for url in asked if not url.startswith("data:")] == [sheet_file.as_uri()]
+
+
+@pytest.mark.parametrize("media", ["screen", "print"])
+def test_axe_finds_no_fault_in_contrast_labels_or_order(tab: Page, media: str) -> None:
+    """All rules of axe-core that can be judged without a person."""
+    tab.emulate_media(media=media)
+    faults = Axe().run(tab).response["violations"]
+    assert [(fault["id"], fault["nodes"][0]["html"]) for fault in faults] == []
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_a_full_size_page_prints_full_size_on_its_own_paper(tab: Page, paper: str) -> None:
+    """On A4 and Letter the slot measures in the PDF what the list of holes says, to 0.2 mm; each page has its rule."""
+    rows = tab.locator("#fit table").first.locator("tbody tr").all_inner_texts()
+    wanted = [tuple(map(float, row.split("\t")[2:4])) for row in rows]  # as the list of holes has them
+    with pymupdf.open(stream=tab.pdf(format=paper, prefer_css_page_size=False), filetype="pdf") as pdf:
+        full = [page for page in pdf if ", full size" in page.get_text()]
+        assert len(full) == tab.locator(".full").count(), "each full-size picture has one page to itself"
+        for page in full:
+            assert "Measure this rule" in page.get_text()
+            assert any(abs(_wide_mm(d) - 100) < 0.2 and _tall_mm(d) < 0.01 for d in page.get_drawings())
+        found = [_least_and_most_mm(drawing) for page in full for drawing in page.get_drawings()]
+    assert wanted, "the job has wheelboxes"
+    for wide, long in wanted:
+        assert any(abs(w - wide) < 0.2 and abs(t - long) < 0.2 for w, t in found), (wide, long)
+
+
+def test_letters_are_large_enough_and_nothing_sticks_out_of_the_paper(tab: Page) -> None:
+    """No text in a picture below 7 points, none beyond its picture's edge; the page is no wider than the paper."""
+    found = tab.evaluate("""[...document.querySelectorAll('svg text')].map(t => {
+        const b = t.getBoundingClientRect(), s = t.ownerSVGElement.getBoundingClientRect();
+        return [t.textContent, parseFloat(t.getAttribute('font-size')),
+                Math.max(s.left - b.left, b.right - s.right, s.top - b.top, b.bottom - s.bottom)]})""")
+    assert min(size for _, size, _ in found) >= SMALL_MM >= 7 * POINT_MM
+    assert [(text, over) for text, _, over in found if over > 1.0] == []
+    tab.emulate_media(media="print")
+    assert tab.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
+
+
+def _wide_mm(drawing: dict) -> float:
+    return drawing["rect"].width * POINT_MM
+
+
+def _tall_mm(drawing: dict) -> float:
+    return drawing["rect"].height * POINT_MM
+
+
+def _least_and_most_mm(drawing: dict) -> tuple[float, float]:
+    """How wide a drawn outline is across its narrowest and its widest way."""
+    points = [point for item in drawing["items"] if item[0] in "lc" for point in item[1:]]
+    if len(points) < 12:
+        return 0.0, 0.0
+    widths = []
+    for k in range(180):
+        cos, sin = math.cos(math.radians(k)), math.sin(math.radians(k))
+        along = [point.x * cos + point.y * sin for point in points]
+        widths.append((max(along) - min(along)) * POINT_MM)
+    return min(widths), max(widths)
