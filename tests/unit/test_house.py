@@ -109,11 +109,7 @@ def test_a_float_of_the_kernels_says_its_unit_in_its_name(function):
         if parameter.annotation in ("float", "float | None", float):
             assert re.search(r"_(mm|rad|deg|s|cents)$", name) or name in unitless, f"{function.__qualname__}: {name}"
     if inspect.signature(function).return_annotation in ("float", float):
-        assert re.search(r"_(mm|rad|deg|s|cents)$", function.__name__) or function.__name__ in (
-            "dot",
-            "norm",
-            "dual_bound",
-        )
+        assert re.search(r"_(mm|rad|deg|s|cents)$", function.__name__) or function.__name__ in named
 
 
 def tracked():
