@@ -98,14 +98,11 @@ def worst_mm(ways: Ways, keepout: Keepout, step_mm: float) -> tuple[Any, Any]:
     return slacks.min(-1), near.which[slacks.argmin(-1)]
 
 
-def entered(
-    points_mm: Sequence[Vector], radius_mm: float, keepout: Keepout, exactly: bool = True
-) -> list[tuple[int, float]]:
+def entered(points_mm: Sequence[Vector], radius_mm: float, keepout: Keepout) -> list[tuple[int, float]]:
     """The solids that one centre line comes too near to, and by how much, [mm], the worst first.
 
-    Not ``exactly``: the first such solid that is found, and by how much at least. Sure to :data:`SURE_MM`: distance
-    cannot change faster than one goes along the line, so between two points it is at least half their sum less half
-    the way between them; what may still be too near is looked at closer and closer.
+    Sure to :data:`SURE_MM`: distance cannot change faster than one goes along the line, so between two points it is at
+    least half their sum less half the way between them; what may still be too near is looked at closer and closer.
     """
     near = keepout.near(points_mm)
     if not near.count:
@@ -115,22 +112,20 @@ def entered(
     slacks = near.slacks_mm(way.places_mm(stations[None, :])[0])
     lowest = ((slacks[1:] + slacks[:-1] - np.diff(stations)[:, None]) / 2).min(0)
     found = []
-    for k in sorted(np.nonzero(lowest < -SURE_MM)[0], key=lambda k: float(slacks[:, k].min())):
-        least = _least_mm(way, near.only([int(k)]), stations, slacks[:, k], exactly)
+    for k in np.nonzero(lowest < -SURE_MM)[0]:
+        least = _least_mm(way, near.only([int(k)]), stations, slacks[:, k])
         if least < -GRAZE_MM:
             found.append((int(near.which[k]), -least))
-            if not exactly:
-                break
     return sorted(found, key=lambda f: (-f[1], f[0]))
 
 
-def _least_mm(way: Ways, solid: Keepout, stations: Any, slacks: Any, exactly: bool) -> float:
+def _least_mm(way: Ways, solid: Keepout, stations: Any, slacks: Any) -> float:
     """The least slack along one way: to SURE_MM where it is negative, or not below -SURE_MM."""
     left, right, at_left, at_right = stations[:-1], stations[1:], slacks[:-1], slacks[1:]
     best = float(slacks.min())
     while True:
         open_ = (at_left + at_right - (right - left)) / 2 < min(best, 0.0) - SURE_MM
-        if not open_.any() or (best < -GRAZE_MM and not exactly):
+        if not open_.any():
             return best
         left, right, at_left, at_right = left[open_], right[open_], at_left[open_], at_right[open_]
         middle = (left + right) / 2

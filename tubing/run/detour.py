@@ -25,12 +25,8 @@ PATHS = 16  # ways over more corners that are laid out
 REMEDY = "name corners for this tube, turn a heading, move a box"
 
 
-def clear_tube(
-    start: PortAt, end: PortAt, bending: Bending, around: Around, corners_mm: Sequence[Vector], may_seek: bool = True
-) -> tuple[Laid, bool]:
-    """The tube from one port to the next, clear of all that is in the way, and whether a way round was sought.
-
-    ``may_seek`` False: only the direct tube will do.
+def clear_tube(start: PortAt, end: PortAt, bending: Bending, around: Around, corners_mm: Sequence[Vector]) -> Laid:
+    """The tube from one port to the next, clear of all that is in the way.
 
     ``corners_mm``: the fitter's own corners, which are kept. The ports themselves must be clear. Raises ClearanceError
     where no clear tube is found, GeometryError where none can be bent.
@@ -38,26 +34,16 @@ def clear_tube(
     laid = tube_between(start, end, bending, corners_mm)
     wrong = around.entered(laid)
     if not wrong:
-        return laid, False
+        return laid
     if corners_mm:
         raise blocked(
             tube_name(start, end), around.hazards[wrong[0][0]], wrong[0][1], "the way over its corners", "move a corner"
         )
-    if not may_seek:
-        raise blocked(tube_name(start, end), around.hazards[wrong[0][0]], wrong[0][1], "the direct tube", REMEDY)
     search = Search(_ends(start, end, bending), around.keepout)
     corners = _round(search, around, [k for k, _ in wrong])
     if corners is None:
         raise _no_way(start, end, search, around, wrong[0])
-    return tube_between(start, end, bending, corners), True
-
-
-def clear_tail(laid: Laid, around: Around) -> Laid:
-    """The tail tube as it is. Raises ClearanceError where something is in its way."""
-    wrong = around.entered(laid)
-    if wrong:
-        raise blocked("tail tube", around.hazards[wrong[0][0]], wrong[0][1], "it", "bend it away with [tail]")
-    return laid
+    return tube_between(start, end, bending, corners)
 
 
 def _ends(start: PortAt, end: PortAt, bending: Bending) -> Ends:

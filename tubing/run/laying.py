@@ -2,24 +2,20 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Sequence
 
-from tubing.centreline.between import Bending, PortAt
+from tubing.centreline.between import Bending, PortAt, tube_between
 from tubing.errors import GeometryError
 from tubing.flares import USUAL, where_is
 from tubing.geometry.many import Look, Rules, quick_look
 from tubing.job.records import Flare, Job, Mounting, Shop, TubeBetween
 from tubing.run.detour import clear_tube
 from tubing.run.in_the_way import blocked, bodies_of, check_port, surroundings
-from tubing.run.detour import clear_tail, clear_tube
-from tubing.run.in_the_way import bodies_of, check_port, surroundings
 from tubing.run.placing import PlacedBox, box_port, nose_port
 from tubing.run.records import Measured, RunTube
 from tubing.run.tail import tail_tube
 from tubing.units import mm, rad
 
-MOST_SOUGHT = 8  # headings of a pair of boxes for which a way round is sought; the others must go directly
 TailLength = Callable[[Mounting, Mounting], float]  # of the first and the last wheelbox, [mm]
 
 
@@ -30,8 +26,6 @@ class Layer:
         self.job, self.bench, self.tail_length_mm = job, shop.bench, tail_length_mm
         self.bending = bending_of(job, shop)
         self.around = surroundings(job, shop, bodies_of(job.mountings, names, shop))
-        self.surroundings = surroundings(job, shop, bodies_of(job.mountings, boxes, shop))
-        self._sought: Counter[tuple[str, str]] = Counter()  # ways round that were sought, by tube
         self._laid: dict[tuple[object, ...], RunTube | GeometryError] = {}
 
     def tube(self, before: PlacedBox | None, after: PlacedBox) -> RunTube | GeometryError:
@@ -104,9 +98,7 @@ class Layer:
         flares = self._flare(last.name, "end", True), self._flare(last.name, "end", False)
         port = box_port(last, self.bench, flares[0], out=True)
         length_mm = self.tail_length_mm(first.mounting, last.mounting)
-        around = self.surroundings.between(port.name, "end")
-        check_port(port, True, around)
-        laid = clear_tail(tail_tube(port, self.job.tail, length_mm, self.bending), around)
+        laid = tail_tube(port, self.job.tail, length_mm, self.bending)
         around = self.around.between(last.name, "end")
         wrong = around.entered(laid) if around.hazards else []
         if wrong:

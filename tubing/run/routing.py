@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import networkx as nx
 
 from tubing.centreline.between import Laid
-from tubing.errors import ClearanceError, GeometryError, JobError
+from tubing.errors import GeometryError, JobError
 from tubing.geometry.many import Look
 from tubing.job.records import Job, Mounting, Shop
 from tubing.run.headings import candidates
@@ -146,18 +146,10 @@ def _best_run(layer: Layer, fields: Sequence[_Field]) -> tuple[Run, list[RunCost
             else:
                 runs.append(found)
     if not runs:
-        raise _most_telling(errors)
+        raise max(errors, key=lambda e: e.largest_radius_mm or 0.0)
     runs.sort(key=lambda run: run.cost.weight)
     rivals = [run.cost for run in runs[1:]] + [run.next_best for run in runs if run.next_best is not None]
     return runs[0], rivals
-
-
-def _most_telling(errors: Sequence[GeometryError]) -> GeometryError:
-    """What is in the way, where it lacks least; else the tube with the largest radius that would fit."""
-    in_the_way = [e for e in errors if isinstance(e, ClearanceError)]
-    if in_the_way:
-        return min(in_the_way, key=lambda e: e.missing_mm)
-    return max(errors, key=lambda e: e.largest_radius_mm or 0.0)
 
 
 def _cheapest(layer: Layer, field: _Field) -> Run | GeometryError:
@@ -168,7 +160,7 @@ def _cheapest(layer: Layer, field: _Field) -> Run | GeometryError:
         try:
             path = nx.shortest_path(graph, "nose", "end", weight="weight")
         except nx.NetworkXNoPath:
-            return _most_telling(errors)
+            return max(errors, key=lambda e: e.largest_radius_mm or 0.0)
         steps = [(a, b) for a, b in itertools.pairwise(path) if "ports" in graph.edges[a, b]]
         unknown = next((step for step in steps if "tube" not in graph.edges[step]), None)
         if unknown is None:
