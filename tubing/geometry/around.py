@@ -26,8 +26,7 @@ from tubing.geometry.ways import GRAZE_MM, Ways, entered, worst_mm
 GRID = 26  # reaches a side of tubes of two bends
 CHUNK = 400  # tubes looked at together
 COARSE_MM = 50.0  # step of the first look at a chunk
-MISS_MM = 10.0  # step of the look at a tube that is not clear
-MOST_TRIED = 6000  # tubes looked at in one search, the gentlest first
+MOST_TRIED = 12000  # tubes looked at in one search, the gentlest first
 FIRST_STEP_MM, LAST_STEP_MM = 80.0, 0.5
 MOST_STEPS = 60  # of improving one tube
 FEW = 16  # tubes looked at together while improving
@@ -122,10 +121,10 @@ class Search:
         points = self._sieved(points, self.keepout.only(self.known), step_mm, Counter())
         points = self._sieved(points, self.keepout, step_mm, hits)
         for tube in points:
-            wrong = entered(tube.tolist(), self.ends.radius_mm, self.keepout, exactly=False)
+            wrong = entered(tube.tolist(), self.ends.radius_mm, self.keepout)
             if not wrong:
                 return tube
-            self._note_miss(tube)
+            self._note_miss(wrong[0][1], tube)
             hits[wrong[0][0]] += 1
         return None
 
@@ -137,12 +136,11 @@ class Search:
         clear = worst >= -GRAZE_MM
         hits.update(which[~clear].tolist())
         if not clear.any() and -float(worst.max()) < self.missed_mm:
-            self._note_miss(points[int(worst.argmax())])
+            best = points[int(worst.argmax())]
+            self._note_miss(self.wrong_with(_corners(best))[0][1], best)
         return points[clear]
 
-    def _note_miss(self, points: Any) -> None:
-        """Remember a tube that is not clear where it is the best of its kind so far, by points along it."""
-        missing_mm = -float(worst_mm(Ways(points[None], self.ends.radius_mm), self.keepout, MISS_MM)[0][0])
+    def _note_miss(self, missing_mm: float, points: Any) -> None:
         if missing_mm < self.missed_mm:
             self.missed_mm, self.missed_over = missing_mm, _corners(points)
 
