@@ -6,8 +6,9 @@ import math
 from collections.abc import Mapping, Sequence
 
 from tubing.as_cut import AsCut
+from tubing.job.records import Job
 from tubing.pieces import Piece
-from tubing.run.records import Run
+from tubing.run.records import Measured, Run
 from tubing.tolerance import Tolerance
 
 
@@ -33,6 +34,16 @@ def geometry_warnings(run: Run, pieces: Sequence[Piece]) -> list[str]:
         if bend.angle_rad > math.radians(90.5)
     ]
     return said
+
+
+def unchecked_warnings(run: Run, job: Job) -> list[str]:
+    """The tubes of unknown shape that nothing was looked at for, where the job names things in the way."""
+    return [
+        f"piece {tube.id}: it was laid out with a wire, so its way is not known; see for yourself that it keeps "
+        "clear of what is in the way"
+        for tube in run.tubes
+        if job.in_the_way and isinstance(tube.shape, Measured)
+    ]
 
 
 def tolerance_warnings(tolerances: Mapping[str, Tolerance]) -> list[str]:
