@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from tubing.centreline.between import Bending, PortAt, tube_between
+from tubing.centreline.between import Bending, Laid, PortAt, tube_between
 from tubing.errors import GeometryError
 from tubing.flares import USUAL, where_is
 from tubing.geometry.many import Look, Rules, quick_look
+from tubing.geometry.vectors import Vector
 from tubing.job.records import Flare, Job, Mounting, Shop, TubeBetween
-from tubing.run.detour import clear_tube
 from tubing.run.in_the_way import blocked, bodies_of, check_port, surroundings
 from tubing.run.placing import PlacedBox, box_port, nose_port
 from tubing.run.records import Measured, RunTube
@@ -92,7 +92,19 @@ class Layer:
             return RunTube(start, end, flares, tube_between(start, end, self.bending, corners))
         check_port(start, True, around)
         check_port(end, False, around)
+        direct = self._direct(start, end, corners)
+        if direct is not None and not around.entered(direct):
+            return RunTube(start, end, flares, direct)
+        from tubing.run.detour import clear_tube  # only where something is in the way: it takes time to load
+
         return RunTube(start, end, flares, clear_tube(start, end, self.bending, around, corners))
+
+    def _direct(self, start: PortAt, end: PortAt, corners: Sequence[Vector]) -> Laid | None:
+        """The tube as it would lie with nothing in the way; None: there is none."""
+        try:
+            return tube_between(start, end, self.bending, corners)
+        except GeometryError:
+            return None
 
     def _lay_tail(self, first: PlacedBox, last: PlacedBox) -> RunTube:
         flares = self._flare(last.name, "end", True), self._flare(last.name, "end", False)
