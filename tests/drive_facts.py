@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import dataclasses
 from fractions import Fraction
 from typing import Any
+
+from msgspec.structs import replace
 
 from tubing.catalogue import Motor, Wheelbox
 from tubing.drive import BendOnWay, DriveFacts, PathToBox
@@ -33,7 +34,7 @@ def box(**changed: Any) -> Wheelbox:
         "box", length("28"), length("20"), length("25"), length("45"), length("3"), length("16"), length("32"),
         length("6"), None, "invented", "I",
     )  # fmt: skip
-    return dataclasses.replace(whole, **changed)
+    return replace(whole, **changed)
 
 
 def settings(**changed: Any) -> DriveSettings:
@@ -41,12 +42,12 @@ def settings(**changed: Any) -> DriveSettings:
     whole = DriveSettings(
         0.2, length("25"), length("60"), length("10"), quantity(20, "N/m"), 0.4, 1.0, None
     )  # fmt: skip
-    return dataclasses.replace(whole, **changed)
+    return replace(whole, **changed)
 
 
 def arm(on: str, **changed: Any) -> FittedArm:
     """300 mm of arm with 250 mm of blade in line."""
-    return dataclasses.replace(FittedArm(on, length("300"), length("250"), angle("0"), None), **changed)
+    return replace(FittedArm(on, length("300"), length("250"), angle("0"), None), **changed)
 
 
 FIRST = BendOnWay("nose-near", 1, angle("30"))
@@ -58,7 +59,7 @@ def path(name: str, **changed: Any) -> PathToBox:
     """``near`` 400 mm on after one bend of 30 degrees; ``far`` 1000 mm on after another of 60."""
     centreline, bends = {"near": (length("400"), (FIRST,)), "far": (length("1000"), (FIRST, SECOND))}[name]
     whole = PathToBox(name, centreline, bends, box(), 1, SPINDLE, SPINDLE, length("1.2"), length("6"))
-    return dataclasses.replace(whole, **changed)
+    return replace(whole, **changed)
 
 
 def facts(**changed: Any) -> DriveFacts:
@@ -75,4 +76,4 @@ def facts(**changed: Any) -> DriveFacts:
         rod=length("80"),
         rate=quantity(60, "cycle/min"),
     )
-    return dataclasses.replace(whole, **changed)
+    return replace(whole, **changed)

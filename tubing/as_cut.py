@@ -8,7 +8,8 @@ Moved: what the grooves cannot take up, the wheelbox at the piece's far end has 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from msgspec import Struct
+from msgspec.structs import replace
 
 from tubing.geometry.vectors import add
 from tubing.job.records import Job
@@ -20,8 +21,7 @@ from tubing.units import mm
 MOVED_MM = 1e-6  # less than this is no move
 
 
-@dataclass(frozen=True, slots=True)
-class AsCut:
+class AsCut(Struct, frozen=True):
     """One piece as it was really cut."""
 
     piece: str

@@ -8,7 +8,8 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from tubing.centreline.between import Laid
 from tubing.centreline.develop import point_at
@@ -19,8 +20,7 @@ from tubing.pieces import Piece
 APART_MM = 20.0  # a clip's own width: one nearer than this to the point held before it is left out
 
 
-@dataclass(frozen=True, slots=True)
-class Clip:
+class Clip(Struct, frozen=True):
     """One point where a tube is held."""
 
     piece: str

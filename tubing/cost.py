@@ -10,10 +10,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import IntEnum
 from fractions import Fraction
+
+from msgspec import Struct
 
 from tubing.errors import JobError
 from tubing.job.records import Minutes, Money, Price
@@ -33,8 +34,7 @@ class Group(IntEnum):
     TAX = 6
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(Struct, frozen=True):
     """So many of one item of the price list, or so much of one that is sold by the metre."""
 
     item: str  # its name in the price list
@@ -46,8 +46,7 @@ class Part:
             raise ValueError(f"{self.item}: give a count or a length")
 
 
-@dataclass(frozen=True, slots=True)
-class BoughtBar:
+class BoughtBar(Struct, frozen=True):
     """Bars of one kind that the job uses up."""
 
     size: str  # the tube
@@ -58,16 +57,14 @@ class BoughtBar:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class TubeUsed:
+class TubeUsed(Struct, frozen=True):
     """Length cut of one size of tube, all pieces together."""
 
     size: str
     length: Quantity
 
 
-@dataclass(frozen=True, slots=True)
-class Operations:
+class Operations(Struct, frozen=True):
     """How often each thing is done by hand."""
 
     cuts: int
@@ -78,8 +75,7 @@ class Operations:
     assemblies: int  # one per wheelbox
 
 
-@dataclass(frozen=True, slots=True)
-class CostFacts:
+class CostFacts(Struct, frozen=True):
     """All that a job's cost is worked out from, beside the shop's prices."""
 
     parts: tuple[Part, ...]
@@ -88,8 +84,7 @@ class CostFacts:
     operations: Operations
 
 
-@dataclass(frozen=True, slots=True)
-class CostLine:
+class CostLine(Struct, frozen=True):
     """One line of the list."""
 
     group: Group
@@ -116,8 +111,7 @@ class CostLine:
         return None if self.amount is None else str(self.amount)
 
 
-@dataclass(frozen=True, slots=True)
-class Cost:
+class Cost(Struct, frozen=True):
     """What one layout costs."""
 
     currency: str
@@ -131,8 +125,7 @@ class Cost:
         return all(line.amount is not None for line in self.lines)
 
 
-@dataclass(frozen=True, slots=True)
-class ComparedLine:
+class ComparedLine(Struct, frozen=True):
     """One line of all layouts, in their order; a layout without the line pays nothing for it."""
 
     what: str
@@ -140,8 +133,7 @@ class ComparedLine:
     differences: tuple[Decimal | None, ...]  # from the first layout's
 
 
-@dataclass(frozen=True, slots=True)
-class Comparison:
+class Comparison(Struct, frozen=True):
     """Layouts side by side."""
 
     currency: str

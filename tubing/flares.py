@@ -12,9 +12,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal, Protocol
+
+from msgspec import Struct
 
 from tubing.catalogue import FlareRow, Tube
 from tubing.errors import FlareError
@@ -49,8 +50,7 @@ class Consumes(Protocol):
         """Tube length that a double flare takes."""
 
 
-@dataclass(frozen=True, slots=True)
-class EndFlare:
+class EndFlare(Struct, frozen=True):
     """One end of a tube, as it is formed."""
 
     flare: Flare

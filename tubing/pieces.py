@@ -8,8 +8,9 @@ Start:    of a bend, the tangent point where the former takes hold, counted alon
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from fractions import Fraction
+
+from msgspec import Struct
 
 from tubing.centreline.between import Laid, PullIn
 from tubing.errors import GeometryError
@@ -23,8 +24,7 @@ from tubing.units import exact_mm, mm
 ROUNDING_MM = 1e-6  # a blank this little over a step of the rule is on it
 
 
-@dataclass(frozen=True, slots=True)
-class MarkedBend:
+class MarkedBend(Struct, frozen=True):
     """One line of a bend schedule."""
 
     start_mm: float | None  # from the blank's cut end at ``from``; None: a measured tube, place not known
@@ -35,8 +35,7 @@ class MarkedBend:
     radius_mm: float
 
 
-@dataclass(frozen=True, slots=True)
-class LeastRadius:
+class LeastRadius(Struct, frozen=True):
     """The tightest centre-line radius allowed, [mm]; the larger governs."""
 
     tube_mm: float
@@ -48,8 +47,7 @@ class LeastRadius:
         return max(self.tube_mm, self.rack_mm)
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
+class Piece(Struct, frozen=True):
     """One blank to cut, flare and bend."""
 
     tube: RunTube

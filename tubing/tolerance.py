@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from tubing.centreline.between import Bending, Laid, PortAt, tube_between
 from tubing.errors import GeometryError
@@ -22,8 +24,7 @@ STEP_MM = 0.01  # a point is moved by this to see what its error does
 MOVES: tuple[Vector, ...] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 
 
-@dataclass(frozen=True, slots=True)
-class Tolerance:
+class Tolerance(Struct, frozen=True):
     """How far a blank may be off."""
 
     likely_mm: float  # root of the sum of squares

@@ -13,12 +13,12 @@ import inspect
 import math
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
 from typing import Any, ParamSpec, TypeVar
 
 import pint
+from msgspec import Struct
 
 from tubing.errors import UnitError
 
@@ -243,8 +243,7 @@ def checked(returns: str, **dimensions: str) -> Callable[[Callable[P, R]], Calla
     return decorate
 
 
-@dataclass(frozen=True, slots=True)
-class _Dimension:
+class _Dimension(Struct, frozen=True):
     """A dimension that a formula wants, worked out once."""
 
     unit: str

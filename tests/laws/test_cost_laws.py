@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import dataclasses
 from decimal import ROUND_HALF_UP, Context, Decimal
 from fractions import Fraction
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from tubing import cost as module
 from tubing.cost import (
@@ -101,8 +101,8 @@ def test_margin_is_of_all_above_and_tax_of_that_and_the_margin(job):
 def test_more_work_never_costs_less(job, which):
     """One operation more, all else the same."""
     facts, minutes, money = job
-    more = dataclasses.replace(facts.operations, **{which: getattr(facts.operations, which) + 1})
-    assert cost(dataclasses.replace(facts, operations=more), minutes, money).total >= cost(*job).total
+    more = replace(facts.operations, **{which: getattr(facts.operations, which) + 1})
+    assert cost(replace(facts, operations=more), minutes, money).total >= cost(*job).total
 
 
 @given(st.fractions(1, 4000, max_denominator=64))

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import dataclasses
 import itertools
 import math
 
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from tests.drive_facts import SPINDLE, angle, arm, box, facts, length, path
 from tests.drive_facts import settings as shop
@@ -51,7 +51,7 @@ def test_the_rack_stays_in_the_gears_and_inside_the_tail_tube(sweep, radius, eng
     model = box(pitch_radius=length_of(radius))
     task = facts(
         sweep=quantity(sweep, "deg"),
-        motor=dataclasses.replace(facts().motor, fixed_end=length("150")),
+        motor=replace(facts().motor, fixed_end=length("150")),
         settings=shop(engagement=length_of(engagement), margin=length_of(margin), tip_clearance=length_of(clearance)),
         boxes=(path("near", model=model), path("far", model=model)),
         rod=None,

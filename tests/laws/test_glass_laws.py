@@ -1,12 +1,12 @@
 """Laws of the wiped area and of the distance of blades."""
 
-import dataclasses
 import math
 
 import pytest
 import shapely
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from tubing.glass.blade import Blade
 from tubing.glass.nearness import _Pair, least_distance_mm, segment_distance_mm
@@ -55,10 +55,7 @@ SHIFT = st.tuples(st.floats(-2000, 2000), st.floats(-2000, 2000))
 @given(st.lists(blades(), min_size=1, max_size=3), st.floats(-3, 3), SHIFT)
 def test_moving_and_turning_screen_and_wipers_together_changes_no_percentage(subjects, by_rad, shift):
     """Where the origin of the outline is, and how the glass stands, is the fitter's choice."""
-    moved = [
-        dataclasses.replace(b, pivot_mm=turned(b.pivot_mm, by_rad, shift), parked_rad=b.parked_rad + by_rad)
-        for b in subjects
-    ]
+    moved = [replace(b, pivot_mm=turned(b.pivot_mm, by_rad, shift), parked_rad=b.parked_rad + by_rad) for b in subjects]
     outline, zone = ([turned(p, by_rad, shift) for p in points] for points in (OUTLINE, ZONE))
     assert percents(outline, zone, moved) == pytest.approx(percents(OUTLINE, ZONE, subjects), abs=1e-6)
 
@@ -68,7 +65,7 @@ def test_moving_and_turning_screen_and_wipers_together_changes_no_percentage(sub
 def test_a_mirrored_car_wipes_the_same_percentage(subjects):
     """A left-hand and a right-hand drive twin."""
     mirrored = [
-        dataclasses.replace(
+        replace(
             b,
             pivot_mm=(-b.pivot_mm[0], b.pivot_mm[1]),
             parked_rad=math.pi - b.parked_rad,
@@ -96,7 +93,7 @@ def test_one_more_blade_never_wipes_less_and_never_more_than_its_own(subjects):
 @given(blades(most_sweep_rad=3.0), st.floats(0.01, 3))
 def test_a_larger_sweep_never_wipes_less(blade, more_rad):
     """What the lesser sweep wipes, the larger wipes too, but for the chords of its arcs."""
-    larger = dataclasses.replace(blade, sweep_rad=blade.sweep_rad + more_rad)
+    larger = replace(blade, sweep_rad=blade.sweep_rad + more_rad)
     chords_mm2 = 2 * 0.01 * larger.sweep_rad * larger.reach_mm
     assert swept(larger).area >= swept(blade).area - chords_mm2
     assert swept(blade).difference(swept(larger)).area <= chords_mm2
@@ -116,9 +113,7 @@ def test_a_swept_region_is_sound_and_holds_the_blade_all_the_way(blade):
 @given(blades())
 def test_wiping_back_is_wiping_there(blade):
     """Parked at the other dead end and turning the other way, the blade passes over the same glass."""
-    back = dataclasses.replace(
-        blade, parked_rad=blade.parked_rad + blade.turning * blade.sweep_rad, turning=-blade.turning
-    )
+    back = replace(blade, parked_rad=blade.parked_rad + blade.turning * blade.sweep_rad, turning=-blade.turning)
     assert swept(back).symmetric_difference(swept(blade)).area == pytest.approx(
         0, abs=1e-3 * blade.sweep_rad * blade.reach_mm
     )
@@ -149,7 +144,7 @@ def test_at_no_moment_are_two_blades_nearer_than_their_least_distance(first, sec
 def test_lost_motion_never_brings_blades_farther_apart(first, second, lost_rad):
     """More slack, no more room."""
     assume(first.sweep_rad > lost_rad)
-    slack = dataclasses.replace(first, lost_rad=lost_rad)
+    slack = replace(first, lost_rad=lost_rad)
     assert least_distance_mm(slack, second) <= least_distance_mm(first, second) + 0.1
 
 

@@ -1,11 +1,11 @@
 """Laws of whole jobs: where the vehicle stands, and which way round it is, changes no length."""
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from tubing.geometry.vectors import add, turned, unit
 from tubing.job import data_folder, read_job, read_shop

@@ -4,11 +4,11 @@ Sources: 49 CFR 571.104 S4.1.2 (value from memory); Regulation (EU) 1008/2010 An
 area of an annular sector (derived, no published source).
 """
 
-import dataclasses
 import math
 
 import pytest
 import shapely
+from msgspec.structs import replace
 
 from tubing.glass import Glass, Wiper, as_data, at_sweep, comparisons
 from tubing.glass.blade import Blade
@@ -53,9 +53,7 @@ def test_only_zones_that_the_job_names_are_compared():
 )
 def test_a_limit_is_reached_only_with_lost_motion_counted(wiped, lagging, reached):
     """80 % of A is reached at 80, and not when lost motion leaves less (49 CFR 571.104 S4.1.2, value from memory)."""
-    one = dataclasses.replace(
-        sweep_over({"A": ZONES["A"]}), zones_percent={"A": wiped}, lagging_zones_percent={"A": lagging}
-    )
+    one = replace(sweep_over({"A": ZONES["A"]}), zones_percent={"A": wiped}, lagging_zones_percent={"A": lagging})
     assert comparisons(one)[0].reached is reached
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import dataclasses
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from tubing.cost import BoughtBar, CostFacts, Group, Operations, Part, TubeUsed, cents, compare, cost
 from tubing.errors import JobError, UnitError
@@ -47,7 +47,7 @@ TWIN = CostFacts(
 
 def money(**changed: Any) -> Money:
     whole = Money("EUR", Fraction(48), Fraction(15, 100), Fraction(20, 100), "bars", PRICES, Fraction("4.50"))
-    return dataclasses.replace(whole, **changed)
+    return replace(whole, **changed)
 
 
 def test_the_twin_by_hand():
@@ -99,13 +99,13 @@ def test_tube_by_the_metre():
 @pytest.mark.parametrize(("used", "charged"), [("1000", "1"), ("1000.0000000004", "1"), ("1000.01", "1.001")])
 def test_lengths_are_charged_by_the_whole_millimetre_begun(used, charged):
     """What floating point adds is not a millimetre begun."""
-    facts = dataclasses.replace(TWIN, parts=(Part("rack", length=length(used)),))
+    facts = replace(TWIN, parts=(Part("rack", length=length(used)),))
     assert cost(facts, MINUTES, money()).lines[0].quantity_text == charged
 
 
 def test_what_is_not_done_is_not_listed():
     """No bends, no line for bends; a shop without consumables, margin or tax has no such lines."""
-    facts = dataclasses.replace(TWIN, operations=Operations(1, 0, 0, 0, 0, 0))
+    facts = replace(TWIN, operations=Operations(1, 0, 0, 0, 0, 0))
     plain = cost(facts, MINUTES, money(consumables=Fraction(0), margin=Fraction(0), tax=Fraction(0)))
     assert [line.what for line in plain.lines][6:] == ["cut"]
     assert plain.total == Decimal("185.93")
@@ -113,7 +113,7 @@ def test_what_is_not_done_is_not_listed():
 
 def test_a_part_without_a_price_is_said_so():
     """Its line has no amount, the total is of the rest, and a warning names it."""
-    facts = dataclasses.replace(TWIN, parts=(*TWIN.parts, Part("end stop", 1), Part("hose", length=length("300"))))
+    facts = replace(TWIN, parts=(*TWIN.parts, Part("end stop", 1), Part("hose", length=length("300"))))
     made = cost(facts, MINUTES, money())
     lacking = [(line.what, line.quantity_text, line.unit, line.each_text, line.amount_text) for line in made.lines[4:6]]
     assert lacking == [("end stop", "1", "each", None, None), ("hose", "0.3", "m", None, None)]
@@ -134,8 +134,8 @@ def test_a_price_by_the_wrong_unit():
 
 def test_work_is_rounded_once():
     """Seven cuts of 1 minute at 50 an hour are 5.8333: 5.83, though one alone would be 0.83 and seven of them 5.81."""
-    facts = dataclasses.replace(TWIN, operations=Operations(7, 0, 0, 0, 0, 0))
-    quick = dataclasses.replace(MINUTES, cut=minute(1))
+    facts = replace(TWIN, operations=Operations(7, 0, 0, 0, 0, 0))
+    quick = replace(MINUTES, cut=minute(1))
     (cut,) = [line for line in cost(facts, quick, money(rate=Fraction(50))).lines if line.group is Group.WORK]
     assert (cut.each_text, cut.amount_text) == ("0.8333", "5.83")
 
@@ -155,11 +155,11 @@ def test_cents_takes_money_only():
     assert str(error.value) == "cents, amount: 3 mm is a [length]; it must be a [currency]; give it in money"
 
 
-TRIPLE = dataclasses.replace(
+TRIPLE = replace(
     TWIN,
     parts=(Part("motor", 1), Part("box", 3), Part("rack", length=length("1110.4")), Part("nut", 1), Part("clip", 2)),
     bars=(BARS[0], BoughtBar("steel-8", length("1000"), 1, 640, False, "shop file")),
-    operations=dataclasses.replace(TWIN.operations, cuts=4, single_flares=6, holes=3, assemblies=3),
+    operations=replace(TWIN.operations, cuts=4, single_flares=6, holes=3, assemblies=3),
 )
 
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import dataclasses
 import math
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from tests.drive_facts import FIRST, SECOND, angle, arm, box, facts, force, length, path, settings
 from tubing.drive import drive, tail_tube
@@ -154,11 +154,11 @@ def test_measured_pull_needs_no_arms():
 
 def test_a_weak_motor_is_a_warning():
     """Above its rating dry, within it wet; the plan is still a plan."""
-    weak = dataclasses.replace(facts().motor, pull=force("100"))
+    weak = replace(facts().motor, pull=force("100"))
     assert drive(facts(motor=weak)).warnings == (
         "the motor has to pull 186 N (capstan relation, dry rubber) and is rated at 100 N; wet it is 74 N, within",
     )
-    weaker = dataclasses.replace(weak, pull=force("70"))
+    weaker = replace(weak, pull=force("70"))
     assert drive(facts(motor=weaker)).warnings == (
         "the motor has to pull 186 N (capstan relation, dry rubber) and is rated at 70 N; wet it is 74 N, beyond it "
         "as well",
@@ -194,7 +194,7 @@ def test_notes_say_what_was_taken_for_granted():
 
 def test_fixed_end_drawn_into_the_nose():
     """Half the stroke is 15.708 mm; a fixed end 15 mm back would be drawn in."""
-    short = dataclasses.replace(facts().motor, fixed_end=length("15"))
+    short = replace(facts().motor, fixed_end=length("15"))
     assert refusal({"motor": short}) == (
         "motor 'motor': pushed out, the rack's fixed end is -0.707963 mm behind the nose's seat (fixed_end 15 mm less "
         "half the stroke, 15.708 mm); it must stay behind the seat; choose a smaller sweep, a first wheelbox with a "
@@ -205,7 +205,7 @@ def test_fixed_end_drawn_into_the_nose():
 @pytest.mark.parametrize("diameter", ["6.4", "7"])
 def test_rack_thicker_than_the_bore(diameter):
     """A rack as thick as the bore does not run either."""
-    thick = dataclasses.replace(facts().rack, diameter=length(diameter))
+    thick = replace(facts().rack, diameter=length(diameter))
     assert refusal({"rack": thick}) == (
         f"rack: its diameter is {diameter} mm; it must be below the tube's bore, 6.4 mm; take a tube with a larger "
         "bore, or check the rack's diameter in the shop file"

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import dataclasses
-from dataclasses import dataclass
 from fractions import Fraction
 
 import pytest
+from msgspec import Struct
+from msgspec.structs import replace
 
 from tubing.catalogue import FlareRow, Tube
 from tubing.errors import FlareError
@@ -18,8 +18,7 @@ def length(text: str) -> Quantity:
     return quantity(Fraction(text), "mm")
 
 
-@dataclass(frozen=True)
-class Tool:
+class Tool(Struct, frozen=True):
     single_consumes: Quantity | None = None
     double_consumes: Quantity | None = None
 
@@ -96,7 +95,7 @@ def test_the_shops_measured_figures_win():
 
 def test_the_row_taken_is_named():
     """An 8 mm tube takes the 7.94 mm row and says so; a tube of the row's own size needs no words."""
-    same = dataclasses.replace(TUBE, diameter=length("7.94"))
+    same = replace(TUBE, diameter=length("7.94"))
     assert end_flare(TUBE, ROWS, FORMULA, "nose").row == (
         "row 7.94 mm double (invented table), 0.06 mm from the tube's 8 mm"
     )
@@ -106,7 +105,7 @@ def test_the_row_taken_is_named():
 @pytest.mark.parametrize(("diameter", "within"), [("8.04", True), ("8.041", False), ("7.84", True), ("7.839", False)])
 def test_a_row_reaches_a_tenth_of_a_millimetre_and_no_further(diameter, within):
     """The limit itself still counts, exactly, at both sides."""
-    tube = dataclasses.replace(TUBE, diameter=length(diameter))
+    tube = replace(TUBE, diameter=length(diameter))
     if within:
         assert end_flare(tube, ROWS, FORMULA, "groove").diameter_mm == pytest.approx(10.1)
     else:
@@ -123,7 +122,7 @@ def test_of_two_rows_in_reach_the_45_degree_one_is_taken():
 
 def test_the_tubes_own_figure_wins_over_the_table():
     """The flare's diameter is the tube's own; the table still bounds the wall."""
-    tube = dataclasses.replace(TUBE, single_flare=length("10.4"))
+    tube = replace(TUBE, single_flare=length("10.4"))
     end = end_flare(tube, ROWS, FORMULA, "groove")
     assert (end.diameter_mm, end.height_mm) == (pytest.approx(10.4), pytest.approx(1.2))
     assert end.row == (
@@ -134,7 +133,7 @@ def test_the_tubes_own_figure_wins_over_the_table():
 
 def test_a_tube_without_a_row_needs_no_more_than_its_own_figure():
     """A 10 mm tube that no row reaches, with the flare its owner measured; the wall was not checked."""
-    tube = dataclasses.replace(TUBE, diameter=length("10"), double_flare=length("13"))
+    tube = replace(TUBE, diameter=length("10"), double_flare=length("13"))
     end = end_flare(tube, ROWS, FORMULA, "nose")
     assert (end.height_mm, end.diameter_mm) == (pytest.approx(1.5), 13.0)
     assert end.row == "the tube's own double flare, 13 mm; 45 deg taken; no row to check the wall against"
@@ -149,7 +148,7 @@ def refusal(tube: Tube, where: str, rows=ROWS) -> str:
 
 def test_a_wall_too_thick_for_a_double_flare():
     """Tube, wall, limit, and a single flare where that one may be formed."""
-    tube = dataclasses.replace(TUBE, wall=length("0.9"))
+    tube = replace(TUBE, wall=length("0.9"))
     assert refusal(tube, "nose") == (
         "tube 'steel-8': the wall is 0.9 mm; a double flare on 7.94 mm tube takes a wall of at most 0.89 mm "
         "(invented table); make this end a single flare, or take a tube with a thinner wall"
@@ -162,7 +161,7 @@ def test_a_wall_too_thick_for_any_flare(where):
     limit = "single flare on 7.94 mm tube takes a wall of at most 1.24"
     if where == "nose":
         limit = "double flare on 7.94 mm tube takes a wall of at most 0.89"
-    assert refusal(dataclasses.replace(TUBE, wall=length("1.25")), where) == (
+    assert refusal(replace(TUBE, wall=length("1.25")), where) == (
         f"tube 'steel-8': the wall is 1.25 mm; a {limit} mm (invented table); "
         "make this end plain, or take a tube with a thinner wall"
     )
@@ -170,13 +169,13 @@ def test_a_wall_too_thick_for_any_flare(where):
 
 def test_a_thick_wall_is_refused_even_with_an_own_figure():
     """The tube's own diameter says how large the flare is, not that the wall bears it."""
-    tube = dataclasses.replace(TUBE, wall=length("1.3"), single_flare=length("10.4"))
+    tube = replace(TUBE, wall=length("1.3"), single_flare=length("10.4"))
     assert refusal(tube, "groove").startswith("tube 'steel-8': the wall is 1.3 mm; ")
 
 
 def test_no_row_and_no_own_figure():
     """The fitter is told what to measure."""
-    tube = dataclasses.replace(TUBE, diameter=length("10"))
+    tube = replace(TUBE, diameter=length("10"))
     assert refusal(tube, "groove") == (
         "tube 'steel-8': no row of the flare table is within 0.1 mm of its diameter, 10 mm; "
         "a single flare needs the table's figures or the tube's own; "
@@ -186,8 +185,8 @@ def test_no_row_and_no_own_figure():
 
 def test_a_row_without_a_greatest_wall_says_so():
     """Some published rows give flare diameters only; any wall passes, and the sheet says that none was checked."""
-    tube = dataclasses.replace(TUBE, diameter=length("7.94"), wall=length("2"))
-    rows = (dataclasses.replace(ROWS[0], greatest_wall=None),)
+    tube = replace(TUBE, diameter=length("7.94"), wall=length("2"))
+    rows = (replace(ROWS[0], greatest_wall=None),)
     assert end_flare(tube, rows, FORMULA, "groove").row == (
         "row 7.94 mm single (invented table), which gives no greatest wall"
     )
@@ -195,7 +194,7 @@ def test_a_row_without_a_greatest_wall_says_so():
 
 def test_an_own_flare_must_be_larger_than_the_tube():
     """A flare of the tube's own size or less is a slip of the pen."""
-    tube = dataclasses.replace(TUBE, double_flare=length("8"))
+    tube = replace(TUBE, double_flare=length("8"))
     assert refusal(tube, "nose") == (
         "tube 'steel-8': double_flare is 8 mm; a flare must be larger than the tube, 8 mm; "
         "measure a double flare over its rim and give that diameter"

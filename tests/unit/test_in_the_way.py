@@ -1,10 +1,10 @@
 """What is in the way: tubes keep clear of it, or the error names it; distances measured again by plain sampling."""
 
 import math
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from tubing.centreline.develop import point_at
 from tubing.errors import ClearanceError

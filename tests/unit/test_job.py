@@ -1,11 +1,11 @@
 """What the example job and shop files become: each figure where it belongs, in mm and radians."""
 
 import math
-from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 import tubing
 from tubing.errors import InputError

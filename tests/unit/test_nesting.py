@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import dataclasses
 import subprocess
 import sys
 from fractions import Fraction
 
 import pytest
+from msgspec.structs import replace
 
 from tubing.errors import CheckError, InputError, StockError, TubingError
 from tubing.nesting import End, Item, Nest, OffcutRule, Progress, Proof, Stock, check_nest, engine, nest
@@ -65,21 +65,21 @@ REFUSED: list[tuple[list[Item], list[Stock], type[TubingError], str]] = [
     ),
     (
         [piece(4000, 3)],
-        [dataclasses.replace(BAR, limit=2)],
+        [replace(BAR, limit=2)],
         StockError,
         "3 pieces of size '8': they do not all fit the 2 bars there are (the longest piece, 'a', is 4000 mm); every "
         "piece needs room on a bar; add stock, or take the limit off a bar",
     ),
     (
         [piece(400)],
-        [BAR, dataclasses.replace(BAR, name="again")],
+        [BAR, replace(BAR, name="again")],
         InputError,
         "stock 'again': size '8' in 6000 mm is given twice; each length of new stock must be given once; remove one, "
         "or say how many bars there are at each price",
     ),
     (
         [piece(400)],
-        [dataclasses.replace(BAR, price_cents=-1)],
+        [replace(BAR, price_cents=-1)],
         InputError,
         "stock '6 m': its price is -1 cents; it must be 0 or more; correct the price",
     ),
@@ -162,7 +162,7 @@ def test_offcuts_on_the_shelf_are_one_each() -> None:
 
 def test_sizes_are_never_mixed() -> None:
     """Two sizes of 400 mm need two bars."""
-    other = dataclasses.replace(BAR, size="10", price_cents=4000)
+    other = replace(BAR, size="10", price_cents=4000)
     answer = cut([piece(400), Item("b", "10", Fraction(400))], [BAR, other])
     assert answer.cost_cents == 7000
     assert {(bar.stock.size, bar.items) for bar in answer.bars} == {("8", ("a",)), ("10", ("b",))}
@@ -247,7 +247,7 @@ def test_an_interrupt_gives_the_best_plan_so_far(monkeypatch: pytest.MonkeyPatch
 def test_lengths_that_need_too_fine_a_grid_are_said_to_be_rounded() -> None:
     """A million cells become coarse ones; the plan still fits exactly, and the note says what was done."""
     items = [piece(0, 2 + n % 3, f"p{n}") for n in range(24)]
-    items = [dataclasses.replace(i, length_mm=300 + Fraction(n * 7919, 997)) for n, i in enumerate(items)]
+    items = [replace(i, length_mm=300 + Fraction(n * 7919, 997)) for n, i in enumerate(items)]
     answer = cut(items, [BAR, Stock("4 m", "8", Fraction(4000), 2150)], kerf_mm=2)
     assert answer.note.startswith("searched on a grid of ")
     assert answer.bound_cents <= answer.cost_cents
@@ -255,21 +255,21 @@ def test_lengths_that_need_too_fine_a_grid_are_said_to_be_rounded() -> None:
 
 def broken(answer: Nest, **changes: object) -> Nest:
     """The same plan with its first bar changed."""
-    return dataclasses.replace(answer, bars=(dataclasses.replace(answer.bars[0], **changes), *answer.bars[1:]))
+    return replace(answer, bars=(replace(answer.bars[0], **changes), *answer.bars[1:]))
 
 
 def test_the_check_finds_what_is_wrong() -> None:
     """A piece missing, a bar too short, too many bars, a wrong sum, a wrong length, a wrong rest: each is found."""
-    items, stocks = [piece(2000, 3)], [dataclasses.replace(BAR, limit=1)]
+    items, stocks = [piece(2000, 3)], [replace(BAR, limit=1)]
     answer = cut(items, stocks)
     wrong = [
         broken(answer, count=2),
         broken(answer, items=("a", "a"), lengths_mm=answer.bars[0].lengths_mm[:2]),
-        broken(answer, stock=dataclasses.replace(BAR, length_mm=Fraction(5999), limit=1)),
+        broken(answer, stock=replace(BAR, length_mm=Fraction(5999), limit=1)),
         broken(answer, lengths_mm=(Fraction(1999), Fraction(2000), Fraction(2000))),
         broken(answer, left_mm=Fraction(1)),
-        dataclasses.replace(answer, cost_cents=2999, bound_cents=2999),
-        dataclasses.replace(answer, bound_cents=2999),
+        replace(answer, cost_cents=2999, bound_cents=2999),
+        replace(answer, bound_cents=2999),
     ]
     for plan in wrong:
         with pytest.raises(CheckError):

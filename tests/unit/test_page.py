@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import re
 import subprocess
 import sys
@@ -10,6 +9,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from tubing.commands.sheeting import picture_files, sheet_files
 from tubing.job import data_folder, read_job, read_shop
@@ -23,7 +23,7 @@ NASTY = "a/b \"c\" 'd' <script>alert(1)</script> \x07 &amp; =1+1 }} {{ 7*7 }} {%
 def planned(name: str, title: str | None = None) -> Plan:
     shop = read_shop(None)
     job = read_job(JOBS / f"{name}.toml", shop)
-    return plan(job if title is None else dataclasses.replace(job, title=title), shop)
+    return plan(job if title is None else replace(job, title=title), shop)
 
 
 @pytest.fixture(scope="module")

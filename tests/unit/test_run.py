@@ -2,10 +2,10 @@
 
 import itertools
 import math
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from tubing.errors import GeometryError, JobError
 from tubing.geometry.vectors import add, angle_rad, cross, dot, norm, off_line_mm, sub, turned, unit

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import dataclasses
 import math
 import re
 from fractions import Fraction
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from tubing.job import data_folder, read_job, read_shop
 from tubing.job.records import Cut, Job, Shop
@@ -33,7 +33,7 @@ def job(name: str) -> Job:
 
 def without_shelf(shop: Shop) -> Shop:
     """Bars with raw ends only, so that every end is flared."""
-    return dataclasses.replace(shop, stock=tuple(bar for bar in shop.stock if not bar.on_shelf))
+    return replace(shop, stock=tuple(bar for bar in shop.stock if not bar.on_shelf))
 
 
 @pytest.fixture(scope="module")
@@ -145,8 +145,8 @@ def test_a_straight_run_has_no_step_for_bends():
 def only_ready_offcut(length_mm: int) -> Shop:
     """The demo's offcut that comes with a double flare and nut, cut to a length and all but given away."""
     offcut = next(bar for bar in shop().stock if bar.ready_ends)
-    ready = dataclasses.replace(offcut, length=quantity(length_mm, "mm"), price_cents=1)
-    return dataclasses.replace(shop(), stock=(ready, *(bar for bar in shop().stock if not bar.on_shelf)))
+    ready = replace(offcut, length=quantity(length_mm, "mm"), price_cents=1)
+    return replace(shop(), stock=(ready, *(bar for bar in shop().stock if not bar.on_shelf)))
 
 
 def test_a_piece_on_a_ready_end_is_shorter_and_not_flared_there():
@@ -173,7 +173,7 @@ def test_bends_behind_a_ready_end_are_marked_from_its_rim():
 
 
 def test_a_piece_that_was_cut_already_is_not_cut_again():
-    cut = dataclasses.replace(job("round-the-corner"), cuts=(Cut("nose-near", quantity(1250, "mm")),))
+    cut = replace(job("round-the-corner"), cuts=(Cut("nose-near", quantity(1250, "mm")),))
     made = job_sheet(plan(cut, without_shelf(shop())))
     assert "nose-near: was cut already; its length is what was cut." in made.cut_list.after
     assert column(made.as_cut, "was cut") == [1250.0]
@@ -218,5 +218,5 @@ def test_cut_lengths_have_the_decimals_of_their_step(step: str, places: int):
 
 
 def test_a_job_title_of_any_letters_is_printed_as_typed(corner: Plan):
-    titled = dataclasses.replace(corner, job=dataclasses.replace(corner.job, title="Żuk [/red] & <b>Söhne</b> \x1b[2J"))
+    titled = replace(corner, job=replace(corner.job, title="Żuk [/red] & <b>Söhne</b> \x1b[2J"))
     assert draw(job_sheet(titled).sheet).splitlines()[0] == "Żuk [/red] & <b>Söhne</b> \\x1b[2J"

@@ -2,11 +2,11 @@
 
 import itertools
 import math
-from dataclasses import replace
 from pathlib import Path
 from random import Random
 
 import pytest
+from msgspec.structs import replace
 
 from tubing.clips import APART_MM
 from tubing.geometry.vectors import add, distance_mm

@@ -10,8 +10,9 @@ import os
 import secrets
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, field
 from pathlib import Path
+
+from msgspec import Struct, field
 
 from tubing.ask.answers import printable
 from tubing.ask.writing import quoted
@@ -25,8 +26,7 @@ HEAD = (
 )
 
 
-@dataclass(slots=True)
-class Kept:
+class Kept(Struct):
     """What is kept between two starts: answers as typed by their question, and how many are behind the fitter."""
 
     answers: dict[str, str] = field(default_factory=dict)

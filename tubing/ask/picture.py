@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from tubing.geometry.vectors import Vector, add, distance_mm, scale, sub
 from tubing.job.records import Box, Cylinder, Job, Obstacle
@@ -17,8 +18,7 @@ WAYS = (("right", "left"), ("forward", "back"), ("up", "down"))
 SMALL = "abcdefghijklmnopqrstuvwxyz"
 
 
-@dataclass(frozen=True, slots=True)
-class Mark:
+class Mark(Struct, frozen=True):
     """One position: the letter it is drawn with, and what it is."""
 
     letter: str

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import Enum
 from typing import Any
+
+from msgspec import Struct
 
 from tubing.ask import answers
 from tubing.units import Kind
@@ -23,8 +24,7 @@ class Form(Enum):
     NAMES = "some of the list"
 
 
-@dataclass(frozen=True, slots=True)
-class Question:
+class Question(Struct, frozen=True):
     """What is asked, how it is explained, and what Enter alone answers."""
 
     key: str  # what the answer is kept under

@@ -6,13 +6,12 @@ A job may use a part that no table knows; then the same record is made from the 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from tubing.units import Quantity
 
 
-@dataclass(frozen=True, slots=True)
-class Tube:
+class Tube(Struct, frozen=True):
     """One size of guide tube."""
 
     name: str
@@ -33,8 +32,7 @@ class Tube:
         return bore
 
 
-@dataclass(frozen=True, slots=True)
-class FlareRow:
+class FlareRow(Struct, frozen=True):
     """One kind of flare on one tube diameter, as the table gives it."""
 
     tube_diameter: Quantity
@@ -47,8 +45,7 @@ class FlareRow:
     sure: str
 
 
-@dataclass(frozen=True, slots=True)
-class Former:
+class Former(Struct, frozen=True):
     """What the tube is bent round."""
 
     name: str
@@ -58,8 +55,7 @@ class Former:
     sure: str
 
 
-@dataclass(frozen=True, slots=True)
-class Motor:
+class Motor(Struct, frozen=True):
     """A motor that pushes and pulls the rack."""
 
     name: str
@@ -72,8 +68,7 @@ class Motor:
     rate: Quantity | None = None  # working speed; None: the least fast speed of the rule book
 
 
-@dataclass(frozen=True, slots=True)
-class Wheelbox:
+class Wheelbox(Struct, frozen=True):
     """A wheelbox model."""
 
     name: str
@@ -90,8 +85,7 @@ class Wheelbox:
     sure: str
 
 
-@dataclass(frozen=True, slots=True)
-class Arm:
+class Arm(Struct, frozen=True):
     """An arm with its blade, as offered."""
 
     name: str
@@ -101,8 +95,7 @@ class Arm:
     sure: str
 
 
-@dataclass(frozen=True, slots=True)
-class Catalogue:
+class Catalogue(Struct, frozen=True):
     """All tables, by name."""
 
     tubes: dict[str, Tube]

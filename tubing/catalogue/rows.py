@@ -7,11 +7,12 @@ import difflib
 import functools
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
 
 from tubing.errors import CatalogueError, InputError
 from tubing.units import Kind, Quantity, read
@@ -123,8 +124,7 @@ def read_text(path: Path) -> str:
         ) from cause
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """One row of a CSV table, with its place for messages."""
 
     file: str

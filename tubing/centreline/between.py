@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from tubing.centreline.develop import Centreline, develop
 from tubing.errors import GeometryError
@@ -29,8 +30,7 @@ NOTICED_MM, NOTICED_RAD = 0.5, math.radians(0.25)
 ROOM_MM = 1e-6  # a straight may be short of its least by rounding
 
 
-@dataclass(frozen=True, slots=True)
-class PortAt:
+class PortAt(Struct, frozen=True):
     """A place where a tube starts or ends."""
 
     name: str
@@ -39,8 +39,7 @@ class PortAt:
     hold_mm: float  # straight tube, from the datum, that flare, nut and box need
 
 
-@dataclass(frozen=True, slots=True)
-class Bending:
+class Bending(Struct, frozen=True):
     """What the former and the shop's habits ask of every tube."""
 
     radius_mm: float
@@ -49,8 +48,7 @@ class Bending:
     fit_up_rad: float
 
 
-@dataclass(frozen=True, slots=True)
-class PullIn:
+class PullIn(Struct, frozen=True):
     """How far a tube is out of line and is pulled into place by hand."""
 
     distance_mm: float
@@ -62,8 +60,7 @@ class PullIn:
         return self.distance_mm >= NOTICED_MM or self.angle_rad >= NOTICED_RAD
 
 
-@dataclass(frozen=True, slots=True)
-class Laid:
+class Laid(Struct, frozen=True):
     """A tube as it lies between its ports."""
 
     line: Centreline
@@ -221,8 +218,7 @@ def _over_corners(start: PortAt, end: PortAt, bending: Bending, corners: list[Ve
     return Laid(line, PullIn(max(p.distance_mm for p in pulls), max(p.angle_rad for p in pulls)))
 
 
-@dataclass(frozen=True, slots=True)
-class _Lead:
+class _Lead(Struct, frozen=True):
     """How a port's line comes to the first named corner: over a lead corner, or at once within fit-up."""
 
     corner: tuple[Vector, ...]

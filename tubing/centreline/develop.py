@@ -5,7 +5,8 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from tubing.geometry.bends import arc_mm, gain_mm, tangent_mm
 from tubing.geometry.vectors import (
@@ -27,8 +28,7 @@ NO_BEND_RAD = 1e-9  # two legs that differ by less are one
 ROUND_RAD = 1e-9  # a rotation this near to half a turn is half a turn, and positive
 
 
-@dataclass(frozen=True, slots=True)
-class Bend:
+class Bend(Struct, frozen=True):
     """One bend, as a fitter meets it going along the tube."""
 
     angle_rad: float  # change of direction, 0 < angle < pi
@@ -36,8 +36,7 @@ class Bend:
     rotation_rad: float  # from the plane of the bend before, clockwise seen along the tube; 0 for the first
 
 
-@dataclass(frozen=True, slots=True)
-class Centreline:
+class Centreline(Struct, frozen=True):
     """A tube's centre line: n bends between n + 1 straights."""
 
     points_mm: tuple[Vector, ...]  # start, corners, end

@@ -7,9 +7,11 @@ import sys
 import time
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from tubing.catalogue import Sign, measure, near
 from tubing.commands.output import path_or_none, print_data, print_sheet, show_of
@@ -32,8 +34,7 @@ EVERY_S = 0.5  # between two words of progress
 UNCHANGED_S = 5.0  # between two that say the same
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(Struct, frozen=True):
     """The words of the command."""
 
     files: tuple[str, ...]
@@ -43,8 +44,7 @@ class Asked:
     shop: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(Struct, frozen=True):
     """The pieces of one job or list."""
 
     name: str

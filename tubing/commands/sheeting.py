@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from tubing.commands.folder import write_folder
 from tubing.commands.output import path_or_none, show_of
@@ -24,8 +25,7 @@ WHAT = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(Struct, frozen=True):
     """The words of ``sheet``."""
 
     job: str

@@ -9,7 +9,8 @@ Wedge:  a spacer cut at an angle, so that box and nut bear on a panel the spindl
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from tubing.drive.records import PathToBox
 from tubing.errors import DriveError
@@ -54,8 +55,7 @@ def wedge_takes(bush: Quantity, lean: Quantity) -> Quantity:
     return result
 
 
-@dataclass(frozen=True, slots=True)
-class Hole:
+class Hole(Struct, frozen=True):
     """The hole for one wheelbox."""
 
     lean: Quantity

@@ -7,7 +7,8 @@ Cycle:     one turn of the crank: out and back.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from tubing.drive.rack import sweep_of
 from tubing.errors import DriveError
@@ -50,8 +51,7 @@ def arm_speed(speed: Quantity, pitch_radius: Quantity) -> Quantity:
     return result
 
 
-@dataclass(frozen=True, slots=True)
-class MotionPoint:
+class MotionPoint(Struct, frozen=True):
     """Where rack and first spindle are at one angle of the crank."""
 
     crank: Quantity  # 0 pushed out, 180 degrees pulled in
@@ -61,8 +61,7 @@ class MotionPoint:
     arm_speed: Quantity  # of the first box
 
 
-@dataclass(frozen=True, slots=True)
-class Motion:
+class Motion(Struct, frozen=True):
     """One turn of the crank."""
 
     crank: Quantity  # its throw

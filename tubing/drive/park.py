@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
+
+from msgspec import Struct
 
 from tubing.drive.rack import DeadEnd
 from tubing.drive.records import PathToBox, Side
@@ -22,8 +23,7 @@ Turning = Literal["clockwise", "counter-clockwise"]
 NEAR = math.sin(math.radians(10.0))  # a spindle this near to straight up, or to straight sideways, is in doubt
 
 
-@dataclass(frozen=True, slots=True)
-class ArmAtPark:
+class ArmAtPark(Struct, frozen=True):
     """One arm."""
 
     name: str  # of its wheelbox
@@ -33,8 +33,7 @@ class ArmAtPark:
     crank_hand: Side  # to which side the blade is cranked from the arm, with the arm up the glass
 
 
-@dataclass(frozen=True, slots=True)
-class Park:
+class Park(Struct, frozen=True):
     """One way of parking."""
 
     side: Side  # of the first box's arm

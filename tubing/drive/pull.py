@@ -10,7 +10,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from tubing.drive.records import BendOnWay, DriveFacts, PathToBox
 from tubing.errors import DriveError
@@ -71,8 +72,7 @@ def tip_movement(angle: Quantity, reach: Quantity) -> Quantity:
     return result
 
 
-@dataclass(frozen=True, slots=True)
-class BoxPull:
+class BoxPull(Struct, frozen=True):
     """What one box adds to the pull at the motor."""
 
     name: str
@@ -82,16 +82,14 @@ class BoxPull:
     share: float  # of the pull at the motor, 0 to 1; the same wet and dry
 
 
-@dataclass(frozen=True, slots=True)
-class BendCost:
+class BendCost(Struct, frozen=True):
     """What one bend adds to the pull at the motor, all others left as they are."""
 
     bend: BendOnWay
     share: float  # of the pull at the motor that would go if this bend were straight, 0 to 1
 
 
-@dataclass(frozen=True, slots=True)
-class Pull:
+class Pull(Struct, frozen=True):
     """The pull at the motor."""
 
     needed: Quantity | None  # as measured, else with dry rubber, the greater; None: not known

@@ -11,8 +11,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
+
+from msgspec import Struct
 
 from tubing.catalogue import Motor, Wheelbox
 from tubing.drive.records import DriveFacts, PathToBox
@@ -99,8 +100,7 @@ def teeth_in_mesh(before: Quantity, beyond: Quantity, engagement: Quantity, toot
     return max(sum(math.floor(round(pitch, 9)) for pitch in pitches), 0)
 
 
-@dataclass(frozen=True, slots=True)
-class TailTube:
+class TailTube(Struct, frozen=True):
     """What has to be known before the tail tube is bent."""
 
     stroke: Quantity
@@ -109,8 +109,7 @@ class TailTube:
     length: Quantity  # groove's centre to the plain end, along the centre line
 
 
-@dataclass(frozen=True, slots=True)
-class Overhang:
+class Overhang(Struct, frozen=True):
     """The comparison with common practice: so much rack beyond the last wheelbox."""
 
     at: DeadEnd  # the dead end that the comparison is made at
@@ -129,8 +128,7 @@ class Overhang:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class RackCut:
+class RackCut(Struct, frozen=True):
     """The rack as it is cut."""
 
     length: Quantity  # fixed end to tip

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
+
+from msgspec import Struct
 
 from tubing.catalogue import Motor, Wheelbox
 from tubing.job.records import DriveSettings, FittedArm, Rack, Vector
@@ -14,8 +15,7 @@ Side = Literal["left", "right"]
 USUAL_WEDGE = quantity(45, "deg")  # common practice, no source
 
 
-@dataclass(frozen=True, slots=True)
-class BendOnWay:
+class BendOnWay(Struct, frozen=True):
     """One bend that the rack passes."""
 
     piece: str  # id of the tube it is in
@@ -23,8 +23,7 @@ class BendOnWay:
     turn: Quantity  # change of direction
 
 
-@dataclass(frozen=True, slots=True)
-class PathToBox:
+class PathToBox(Struct, frozen=True):
     """One wheelbox, and the rack's way to it. Everything counts from the nose's seat."""
 
     name: str
@@ -43,8 +42,7 @@ class PathToBox:
         return sum((bend.turn for bend in self.bends), quantity(0, "rad"))
 
 
-@dataclass(frozen=True, slots=True)
-class DriveFacts:
+class DriveFacts(Struct, frozen=True):
     """All that the drive is worked out from."""
 
     sweep: Quantity  # of the first box

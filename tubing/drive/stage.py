@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from tubing.drive.hole import Hole, hole
 from tubing.drive.motion import LEAST_FAST_RATE, Motion, arm_speed, motion
@@ -14,8 +14,7 @@ from tubing.errors import DriveError
 from tubing.units import Quantity, deg, mm, newton
 
 
-@dataclass(frozen=True, slots=True)
-class BoxDrive:
+class BoxDrive(Struct, frozen=True):
     """What the drive does at one wheelbox."""
 
     name: str
@@ -30,8 +29,7 @@ class BoxDrive:
     hole: Hole
 
 
-@dataclass(frozen=True, slots=True)
-class Drive:
+class Drive(Struct, frozen=True):
     """All figures of the drive."""
 
     stroke: Quantity

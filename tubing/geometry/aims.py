@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
 
 from tubing.geometry.shapes import Keepout, Solid, reach_mm, sideways
 from tubing.geometry.two_bends import SHARPEST_RAD
@@ -21,8 +21,7 @@ from tubing.geometry.ways import GRAZE_MM, STEP_MM, Ways, worst_mm
 CUTS_RAD = tuple(math.radians(a) for a in (8, 20, 35, 50, 70, 95, 120))  # bends whose cut an aim stands off by
 
 
-@dataclass(frozen=True, slots=True)
-class Ends:
+class Ends(Struct, frozen=True):
     """Two ports and what every tube between them must keep."""
 
     start_mm: Vector
@@ -33,8 +32,7 @@ class Ends:
     radius_mm: float
 
 
-@dataclass(frozen=True, slots=True)
-class LeadLeg:
+class LeadLeg(Struct, frozen=True):
     """The way between a port and an aim: least straight, lead bend, leg."""
 
     along: Vector  # direction of the leg, as the tube goes

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
 
 from tubing.geometry.vectors import Vector
 
@@ -20,8 +20,7 @@ ROUNDS = 60
 ROOM_MM = 1e-6
 
 
-@dataclass(frozen=True, slots=True)
-class Rules:
+class Rules(Struct, frozen=True):
     """What every tube must keep: radius, straights at its start, between bends and at its end, fit-up."""
 
     radius_mm: float
@@ -32,8 +31,7 @@ class Rules:
     fit_up_rad: float
 
 
-@dataclass(frozen=True, slots=True)
-class Look:
+class Look(Struct, frozen=True):
     """What one pair of headings would cost."""
 
     bends: int

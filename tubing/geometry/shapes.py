@@ -7,18 +7,17 @@ the point moves, so a few points tell of all between them.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
 
 from tubing.geometry.vectors import Vector, across, add, angle_rad, cross, dot, norm, scale, sub, unit
 
 UNUSED_MM = 1e12  # half side of a direction that a cylinder does not use
 
 
-@dataclass(frozen=True, slots=True)
-class TurnedBox:
+class TurnedBox(Struct, frozen=True):
     """A box with its faces across three directions."""
 
     centre_mm: Vector
@@ -26,8 +25,7 @@ class TurnedBox:
     half_mm: Vector  # half its size along each
 
 
-@dataclass(frozen=True, slots=True)
-class Rod:
+class Rod(Struct, frozen=True):
     """A cylinder with flat ends."""
 
     centre_mm: Vector
@@ -36,8 +34,7 @@ class Rod:
     radius_mm: float
 
 
-@dataclass(frozen=True, slots=True)
-class Ball:
+class Ball(Struct, frozen=True):
     """A sphere."""
 
     centre_mm: Vector

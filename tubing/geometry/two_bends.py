@@ -10,10 +10,10 @@ middle one allowed.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
 
 from tubing.geometry.vectors import Vector, add, angle_rad, norm, scale, sub
 
@@ -27,8 +27,7 @@ SHARPEST_RAD = math.radians(170)  # of a bend that the program adds by itself
 TOLERANCE_MM = 1e-9
 
 
-@dataclass(frozen=True, slots=True)
-class TwoPorts:
+class TwoPorts(Struct, frozen=True):
     """Two ports as seen from the first: where the second is, and the straights that must be left."""
 
     gap_mm: Vector  # from the first port's datum to the second's
@@ -39,8 +38,7 @@ class TwoPorts:
     end_mm: float  # least straight at the second port
 
 
-@dataclass(frozen=True, slots=True)
-class Reaches:
+class Reaches(Struct, frozen=True):
     """How far the two corners lie from their ports, along the ports' lines, [mm]."""
 
     first_mm: float

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
 import shapely
+from msgspec import Struct
+from msgspec.structs import replace
 
 from tubing.catalogue import Arm
 from tubing.errors import FitError, JobError
@@ -21,8 +22,7 @@ RAISE_STEP_DEG = 0.5  # of a parked arm that must be raised to bring its blade o
 RAISE_MOST_DEG = 30.0
 
 
-@dataclass(frozen=True, slots=True)
-class Wiper:
+class Wiper(Struct, frozen=True):
     """What the drive and the screen say of one wheelbox."""
 
     name: str  # of the wheelbox
@@ -32,8 +32,7 @@ class Wiper:
     turning: int  # out of park, seen from the driver's seat: +1 anticlockwise, -1 clockwise
 
 
-@dataclass(frozen=True, slots=True)
-class Option:
+class Option(Struct, frozen=True):
     """An arm and blade that may be fitted, in mm."""
 
     arm_mm: float

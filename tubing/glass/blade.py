@@ -9,7 +9,9 @@ Anticlockwise is as seen from the driver's seat, x to the right and y up the gla
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from tubing.errors import JobError
 from tubing.job.records import Point2
@@ -21,8 +23,7 @@ MOST_CRANK_DEG = 60  # invented: beyond it the blade no longer lies along its ar
 Segment = tuple[Point2, Point2]
 
 
-@dataclass(frozen=True, slots=True)
-class Blade:
+class Blade(Struct, frozen=True):
     """One blade, its arm and its motion. Raises JobError: a blade or a sweep that cannot be."""
 
     name: str  # of the wheelbox

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 from tubing.glass.sweeps import Sweep
 
@@ -14,8 +15,7 @@ CAUTION = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Limit:
+class Limit(Struct, frozen=True):
     """The least share of a zone that a rule wants wiped."""
 
     rule: str
@@ -33,8 +33,7 @@ LIMITS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Comparison:
+class Comparison(Struct, frozen=True):
     """One zone beside one limit."""
 
     limit: Limit

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import shapely
+from msgspec import Struct
 
 from tubing.errors import JobError
 from tubing.geometry.vectors import cross, dot, norm, sub, unit
@@ -24,8 +24,7 @@ STEP_MM = 0.5  # of the points that measure how far a blade goes over the edge: 
 THINNEST_MM2 = 1.0  # a smaller area is no screen
 
 
-@dataclass(frozen=True, slots=True)
-class Surface:
+class Surface(Struct, frozen=True):
     """A checked outline and zones, as shapely polygons."""
 
     outline: Any
@@ -127,8 +126,7 @@ def swept(blade: Blade) -> Any:
     return shapely.unary_union([shapely.Polygon(ring) for ring in blade.rings_mm()])
 
 
-@dataclass(frozen=True, slots=True)
-class Pivots:
+class Pivots(Struct, frozen=True):
     """Pivots in the plane of the glass, by wheelbox."""
 
     points_mm: dict[str, Point2]

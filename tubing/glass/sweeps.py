@@ -10,8 +10,10 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from tubing.catalogue import Arm
 from tubing.errors import FitError, JobError
@@ -26,8 +28,7 @@ SWEEPS_ON_OFFER = tuple(quantity(angle, "deg") for angle in range(90, 141, 10)) 
 SAME_MM2 = 1.0  # areas that differ by no more are the same: the chords of the arcs are not finer
 
 
-@dataclass(frozen=True, slots=True)
-class Glass:
+class Glass(Struct, frozen=True):
     """All that the comparison of sweeps needs to know."""
 
     screen: Screen
@@ -37,8 +38,7 @@ class Glass:
     clearance: Quantity  # asked for, to the edge and between blades
 
 
-@dataclass(frozen=True, slots=True)
-class Fitted:
+class Fitted(Struct, frozen=True):
     """One arm and blade at one sweep."""
 
     name: str  # of the wheelbox
@@ -52,16 +52,14 @@ class Fitted:
     clearance_mm: float  # the same of the whole blade
 
 
-@dataclass(frozen=True, slots=True)
-class Gap:
+class Gap(Struct, frozen=True):
     """Two neighbouring blades."""
 
     between: tuple[str, str]
     least_mm: float  # through the whole cycle, lost motion counted at its worst; 0: they meet
 
 
-@dataclass(frozen=True, slots=True)
-class Sweep:
+class Sweep(Struct, frozen=True):
     """What one sweep gives, with the arms that suit it best."""
 
     sweep_deg: float  # of the first wheelbox
@@ -75,8 +73,7 @@ class Sweep:
     breaks: tuple[str, ...]  # clearances that are not kept, in words; empty: it fits
 
 
-@dataclass(frozen=True, slots=True)
-class SweepTable:
+class SweepTable(Struct, frozen=True):
     """The sweeps on offer, least first."""
 
     sweeps: tuple[Sweep, ...]
@@ -85,8 +82,7 @@ class SweepTable:
     asked_mm: float  # the clearance
 
 
-@dataclass(frozen=True, slots=True)
-class _Candidate:
+class _Candidate(Struct, frozen=True):
     """A blade that may be fitted."""
 
     blade: Blade

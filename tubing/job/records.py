@@ -6,9 +6,10 @@ x to the right, y forward, z up, as seen from the driver's seat.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Literal
+
+from msgspec import Struct, field
 
 from tubing.catalogue import Catalogue, Former, Motor, Tube, Wheelbox
 from tubing.units import Quantity
@@ -18,8 +19,7 @@ Point2 = tuple[float, float]
 Flare = Literal["single", "double", "plain"]
 
 
-@dataclass(frozen=True, slots=True)
-class Nose:
+class Nose(Struct, frozen=True):
     """The motor's nose: where the rack leaves the motor."""
 
     model: Motor
@@ -27,8 +27,7 @@ class Nose:
     heading: Vector
 
 
-@dataclass(frozen=True, slots=True)
-class Mounting:
+class Mounting(Struct, frozen=True):
     """One wheelbox on the vehicle."""
 
     name: str
@@ -42,8 +41,7 @@ class Mounting:
     side: int | None  # +1 the rack passes on the right, -1 on the left; None: left free
 
 
-@dataclass(frozen=True, slots=True)
-class TubeBetween:
+class TubeBetween(Struct, frozen=True):
     """What the fitter says of one tube."""
 
     start: str  # "nose" or a wheelbox
@@ -55,16 +53,14 @@ class TubeBetween:
     end_flare: Flare | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Tail:
+class Tail(Struct, frozen=True):
     """Where the tail tube goes; both empty: straight on."""
 
     toward: Vector | None = None
     corners_mm: tuple[Vector, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Box:
+class Box(Struct, frozen=True):
     """A box about ``centre_mm``, turned about x, then y, then z of the vehicle's frame."""
 
     centre_mm: Vector
@@ -72,8 +68,7 @@ class Box:
     turned_rad: Vector = (0.0, 0.0, 0.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Cylinder:
+class Cylinder(Struct, frozen=True):
     """A cylinder with flat ends."""
 
     start_mm: Vector
@@ -81,16 +76,14 @@ class Cylinder:
     radius_mm: float
 
 
-@dataclass(frozen=True, slots=True)
-class Sphere:
+class Sphere(Struct, frozen=True):
     """A sphere."""
 
     centre_mm: Vector
     radius_mm: float
 
 
-@dataclass(frozen=True, slots=True)
-class Obstacle:
+class Obstacle(Struct, frozen=True):
     """Something in the way."""
 
     name: str
@@ -98,16 +91,14 @@ class Obstacle:
     clearance: Quantity
 
 
-@dataclass(frozen=True, slots=True)
-class Cut:
+class Cut(Struct, frozen=True):
     """What was really cut for a piece."""
 
     piece: str
     length: Quantity
 
 
-@dataclass(frozen=True, slots=True)
-class Screen:
+class Screen(Struct, frozen=True):
     """The glass, developed flat: x to the driver's right, y up the glass, mm."""
 
     outline_mm: tuple[Point2, ...]
@@ -116,8 +107,7 @@ class Screen:
     plane_mm: tuple[Vector, Vector, Vector] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class FittedArm:
+class FittedArm(Struct, frozen=True):
     """An arm and blade on a wheelbox; lengths left out are searched."""
 
     on: str
@@ -127,8 +117,7 @@ class FittedArm:
     parked: Quantity | None  # the arm's angle at park from the screen's x axis
 
 
-@dataclass(frozen=True, slots=True)
-class Job:
+class Job(Struct, frozen=True):
     """One vehicle."""
 
     title: str
@@ -151,8 +140,7 @@ class Job:
     arms: tuple[FittedArm, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class ListedPiece:
+class ListedPiece(Struct, frozen=True):
     """One row of a plain list of pieces to cut."""
 
     piece: str
@@ -162,8 +150,7 @@ class ListedPiece:
     line: int  # of the file
 
 
-@dataclass(frozen=True, slots=True)
-class Bench:
+class Bench(Struct, frozen=True):
     """What the workshop's tools need and leave."""
 
     flare_grip: Quantity
@@ -183,24 +170,21 @@ class Bench:
     double_consumes: Quantity | None
 
 
-@dataclass(frozen=True, slots=True)
-class Rack:
+class Rack(Struct, frozen=True):
     """The flexible toothed rack."""
 
     diameter: Quantity
     tooth_pitch: Quantity
 
 
-@dataclass(frozen=True, slots=True)
-class ReadyEnd:
+class ReadyEnd(Struct, frozen=True):
     """An end of a stock bar that comes flared."""
 
     flare: Flare
     nut: bool
 
 
-@dataclass(frozen=True, slots=True)
-class StockBar:
+class StockBar(Struct, frozen=True):
     """A length of tube that the shop buys, or an offcut on its shelf (``on_shelf``)."""
 
     tube: str
@@ -212,16 +196,14 @@ class StockBar:
     source: str = "shop"
 
 
-@dataclass(frozen=True, slots=True)
-class Offcuts:
+class Offcuts(Struct, frozen=True):
     """Which offcuts are kept, and what they are worth."""
 
     keep_from: Quantity
     value_cents_per_metre: Fraction
 
 
-@dataclass(frozen=True, slots=True)
-class Minutes:
+class Minutes(Struct, frozen=True):
     """Time per operation."""
 
     cut: Quantity
@@ -232,8 +214,7 @@ class Minutes:
     assembly: Quantity  # per wheelbox
 
 
-@dataclass(frozen=True, slots=True)
-class Price:
+class Price(Struct, frozen=True):
     """What one item costs; ``unit`` is "each" or "m"."""
 
     item: str
@@ -242,8 +223,7 @@ class Price:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class Money:
+class Money(Struct, frozen=True):
     """How the shop charges; percentages as fractions (0.2 is 20 %)."""
 
     currency: str
@@ -255,8 +235,7 @@ class Money:
     consumables: Fraction  # per job
 
 
-@dataclass(frozen=True, slots=True)
-class DriveSettings:
+class DriveSettings(Struct, frozen=True):
     """Allowances and frictions of the drive."""
 
     friction: float
@@ -269,8 +248,7 @@ class DriveSettings:
     measured_pull: Quantity | None  # pull at the motor as measured; None: by the capstan relation
 
 
-@dataclass(frozen=True, slots=True)
-class Shop:
+class Shop(Struct, frozen=True):
     """What belongs to the workshop, not to the vehicle."""
 
     bench: Bench

@@ -8,10 +8,10 @@ that is reported comes from duals rounded to whole numbers, so it is exact whate
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
+from msgspec import Struct
 
 from tubing.nesting.master import PRIMAL, Master, Relaxed, Span
 from tubing.nesting.pricing import Found, Grid, Numbers, Table
@@ -23,8 +23,7 @@ EACH_KIND_CELLS = 2_000_000  # above that, tables for every kind would cost more
 EACH_KIND_ENDINGS = 4
 
 
-@dataclass(frozen=True, slots=True)
-class Duals:
+class Duals(Struct, frozen=True):
     """Worths of pieces and bars in cents, what a pattern on each stock costs above its worth at least, the bound."""
 
     worths: Numbers
@@ -33,8 +32,7 @@ class Duals:
     bound: float
 
 
-@dataclass(frozen=True, slots=True)
-class Generated:
+class Generated(Struct, frozen=True):
     """Where column generation ended; ``whole`` when nothing was left to add."""
 
     relaxed: Relaxed
@@ -153,8 +151,7 @@ def dual_bound(
     return max(overpaid, lowered)
 
 
-@dataclass(frozen=True, slots=True)
-class Cut:
+class Cut(Struct, frozen=True):
     """A bound for every choice of bars: cost * scale >= constant + the sum of per_bar * bars."""
 
     scale: int

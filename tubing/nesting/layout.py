@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections import Counter, deque
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
 from fractions import Fraction
+
+from msgspec.structs import replace
 
 from tubing.nesting.problem import Pattern, Problem
 from tubing.nesting.records import Bar, Item, SavedEnd, Stock

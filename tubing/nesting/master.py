@@ -7,10 +7,10 @@ stock. A column per pattern; a dear stand-in column per kind keeps the programme
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import highspy
 import numpy as np
+from msgspec import Struct
 
 from tubing.nesting.pricing import Numbers
 from tubing.nesting.problem import Pattern, Problem
@@ -21,8 +21,7 @@ PRIMAL, DUAL = 4, 1
 LP_ITERATIONS = 50_000  # one programme may stall in the simplex; not a time, so that plans do not depend on it
 
 
-@dataclass(frozen=True, slots=True)
-class Relaxed:
+class Relaxed(Struct, frozen=True):
     """A solution of the linear programme."""
 
     cost: float

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Container, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
 
 from tubing.nesting.problem import Problem
 
@@ -22,8 +22,7 @@ Numbers = np.ndarray[Any, np.dtype[Any]]
 Move = tuple[int, int, int]  # kind, how many, cells they take
 
 
-@dataclass(frozen=True, slots=True)
-class Ending:
+class Ending(Struct, frozen=True):
     """A way to end a bar: a stock, the ready ends in use, the cells there are, what each cell's rest is worth."""
 
     stock: int
@@ -32,8 +31,7 @@ class Ending:
     value: Numbers | None  # cents by cell filled; None: nothing left is worth anything
 
 
-@dataclass(frozen=True, slots=True)
-class Found:
+class Found(Struct, frozen=True):
     """A cell of the table: the pattern that ends there has this reduced cost or less."""
 
     reduced: Any

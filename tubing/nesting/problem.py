@@ -6,19 +6,19 @@ fit when their sum does. What is over then is ``spare``; what is left to keep is
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import reduce
 from itertools import product
 from math import ceil, gcd, lcm
+
+from msgspec import Struct
 
 from tubing.nesting.records import Item, OffcutRule, Stock
 
 Counts = tuple[int, ...]  # pieces of each kind
 
 
-@dataclass(frozen=True, slots=True)
-class Kind:
+class Kind(Struct, frozen=True):
     """Pieces that are equal in all that matters."""
 
     length: int
@@ -27,8 +27,7 @@ class Kind:
     items: tuple[Item, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class StockKind:
+class StockKind(Struct, frozen=True):
     """Bars that are equal in all that matters."""
 
     length: int
@@ -38,8 +37,7 @@ class StockKind:
     sources: tuple[Stock, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Pattern:
+class Pattern(Struct, frozen=True):
     """What is cut from one bar."""
 
     stock: int
@@ -48,8 +46,7 @@ class Pattern:
     left: int
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
+class Problem(Struct, frozen=True):
     """One size: kinds by falling length, stocks as given."""
 
     size: str
@@ -60,7 +57,7 @@ class Problem:
     tick_mm: Fraction
     keep_from: int
     cents_per_tick: Fraction
-    limited: tuple[int, ...] = field(default=())  # stocks whose limit can matter
+    limited: tuple[int, ...] = ()  # stocks whose limit can matter
 
     @property
     def pieces(self) -> int:

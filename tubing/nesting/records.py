@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+
+from msgspec import Struct
 
 
 class Proof(StrEnum):
@@ -15,8 +16,7 @@ class Proof(StrEnum):
     IMPOSSIBLE = "impossible"
 
 
-@dataclass(frozen=True, slots=True)
-class End:
+class End(Struct, frozen=True):
     """An end of a piece, or an end of a bar that comes flared."""
 
     flare: str
@@ -24,8 +24,7 @@ class End:
     consumed_mm: Fraction = Fraction(0)  # tube that forming it takes; not read at an end of a bar
 
 
-@dataclass(frozen=True, slots=True)
-class Item:
+class Item(Struct, frozen=True):
     """A piece to cut, ``quantity`` times."""
 
     id: str
@@ -35,8 +34,7 @@ class Item:
     ends: tuple[End, ...] = ()  # up to two ends that a ready end of a bar may save
 
 
-@dataclass(frozen=True, slots=True)
-class Stock:
+class Stock(Struct, frozen=True):
     """A length of tube as bought, or an offcut on the shelf."""
 
     name: str
@@ -48,16 +46,14 @@ class Stock:
     ready_ends: tuple[End, ...] = ()  # at most two
 
 
-@dataclass(frozen=True, slots=True)
-class OffcutRule:
+class OffcutRule(Struct, frozen=True):
     """Which offcuts are kept, and what they are worth: whole cents, rounded down."""
 
     keep_from_mm: Fraction
     value_cents_per_metre: Fraction
 
 
-@dataclass(frozen=True, slots=True)
-class SavedEnd:
+class SavedEnd(Struct, frozen=True):
     """A piece that uses a ready end of its bar."""
 
     ready_end: int  # index into the stock's ready_ends
@@ -65,8 +61,7 @@ class SavedEnd:
     piece_end: int  # index into that item's ends
 
 
-@dataclass(frozen=True, slots=True)
-class Bar:
+class Bar(Struct, frozen=True):
     """``count`` equal bars and what is cut from each."""
 
     stock: Stock
@@ -79,8 +74,7 @@ class Bar:
     saved_ends: tuple[SavedEnd, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Progress:
+class Progress(Struct, frozen=True):
     """What is known while a solve lasts."""
 
     cost_so_far_cents: int
@@ -92,8 +86,7 @@ class Progress:
         return self.cost_so_far_cents - self.cannot_be_below_cents
 
 
-@dataclass(frozen=True, slots=True)
-class Nest:
+class Nest(Struct, frozen=True):
     """The plan for the bars: stock bought less the value of offcuts kept, and how good it is known to be."""
 
     bars: tuple[Bar, ...]

@@ -6,8 +6,10 @@ Reads no file, prints nothing.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from fractions import Fraction
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from tubing.as_cut import AsCut, as_cut, length_cut_mm, with_box_moved
 from tubing.check import check_run
@@ -27,8 +29,7 @@ from tubing.tolerance import Tolerance, tolerance
 from tubing.units import exact_mm, mm
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+class Plan(Struct, frozen=True):
     """One layout of a job, decided."""
 
     job: Job  # with the boxes moved that a piece as it was cut has moved
@@ -74,8 +75,7 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
     return Plan(job, shop, layout, run, pieces, nested, driven, priced, held, tolerances, stands.cuts, warnings)
 
 
-@dataclass(frozen=True, slots=True)
-class LaidOut:
+class LaidOut(Struct, frozen=True):
     """Run and pieces of a layout, before stock and drive."""
 
     job: Job  # with the boxes moved that a piece as it was cut has moved

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from tubing.centreline.between import Laid, PortAt
 from tubing.errors import ClearanceError
@@ -22,8 +23,7 @@ from tubing.units import mm
 X, Y, Z = (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Hazard:
+class Hazard(Struct, frozen=True):
     """One thing that tubes must keep clear of."""
 
     called: str  # in a sentence, such as ``'heater'``
@@ -32,8 +32,7 @@ class Hazard:
     box: str | None = None  # the wheelbox whose body it is: no hazard to the tubes that it joins
 
 
-@dataclass(frozen=True, slots=True)
-class Surroundings:
+class Surroundings(Struct, frozen=True):
     """All hazards of a layout, for tubes of one radius."""
 
     hazards: tuple[Hazard, ...]
@@ -46,8 +45,7 @@ class Surroundings:
         return Around(hazards, self.tube_radius_mm, Keepout([h.solid for h in hazards], needed))
 
 
-@dataclass(frozen=True, slots=True)
-class Around:
+class Around(Struct, frozen=True):
     """What one tube must keep clear of."""
 
     hazards: tuple[Hazard, ...]

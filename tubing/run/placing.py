@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from tubing.centreline.between import PortAt
 from tubing.errors import JobError
@@ -19,8 +20,7 @@ MOST_HEADINGS = 60  # candidates of one wheelbox
 SIDE_NAMES = {1: "right", -1: "left"}
 
 
-@dataclass(frozen=True, slots=True)
-class PlacedBox:
+class PlacedBox(Struct, frozen=True):
     """A wheelbox with its heading and side decided."""
 
     mounting: Mounting
@@ -117,8 +117,7 @@ def sides_to_try(order: Sequence[Mounting], motion: str) -> list[tuple[int, ...]
     return tries
 
 
-@dataclass(frozen=True, slots=True)
-class Aim:
+class Aim(Struct, frozen=True):
     """What a free heading may aim at: a point, or another box's pitch circle (its centre, side times radius)."""
 
     at_mm: Vector

@@ -4,23 +4,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from tubing.centreline.between import Laid, PortAt
 from tubing.job.records import Flare
 from tubing.run.placing import PlacedBox
 
 
-@dataclass(frozen=True, slots=True)
-class Measured:
+class Measured(Struct, frozen=True):
     """A tube that the fitter laid out with a wire: its length is known, its shape is not."""
 
     length_mm: float  # along the centre line from datum to datum
     bends_rad: tuple[float, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class RunTube:
+class RunTube(Struct, frozen=True):
     """One tube of the run."""
 
     start: PortAt
@@ -52,8 +51,7 @@ class RunTube:
         return RunCost(len(self.bend_angles_rad), math.fsum(self.bend_angles_rad) + pulled_rad, self.length_mm)
 
 
-@dataclass(frozen=True, slots=True)
-class RunCost:
+class RunCost(Struct, frozen=True):
     """What a tube or a run is chosen by; compared in this order."""
 
     bends: int
@@ -74,8 +72,7 @@ def total_cost(tubes: Iterable[RunTube]) -> RunCost:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Run:
+class Run(Struct, frozen=True):
     """The whole guide tube, decided."""
 
     boxes: tuple[PlacedBox, ...]  # in order from the motor

@@ -10,9 +10,10 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
 import networkx as nx
+from msgspec import Struct
+from msgspec.structs import replace
 
 from tubing.centreline.between import Laid
 from tubing.errors import GeometryError, JobError
@@ -82,8 +83,7 @@ def _free(job: Job, best: Run, order_free: bool) -> tuple[str, ...]:
     return (*free, *(f"heading of {box.name}" for box in best.boxes if box.mounting.heading is None))
 
 
-@dataclass(frozen=True, slots=True)
-class _Field:
+class _Field(Struct, frozen=True):
     """One order and one choice of sides: the candidates of each box, and what each tube would cost at least."""
 
     layers: tuple[tuple[PlacedBox, ...], ...]

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
+
+from msgspec import Struct
 
 from tubing.nesting import Bar, Nest, Proof
 from tubing.pieces import Piece
@@ -19,8 +20,7 @@ PROOF_WORDS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Ready:
+class Ready(Struct, frozen=True):
     """Which pieces use an end of a bar that comes flared."""
 
     lengths_mm: dict[str, Fraction]  # as cut, by piece

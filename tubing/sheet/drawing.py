@@ -10,7 +10,8 @@ import itertools
 import math
 import unicodedata
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from tubing.job.records import Point2
 from tubing.sheet.words import visible
@@ -39,8 +40,7 @@ svg .strong { font-weight: bold; }
 """
 
 
-@dataclass(frozen=True, slots=True)
-class Rect:
+class Rect(Struct, frozen=True):
     """A part of the paper."""
 
     left_mm: float
@@ -72,8 +72,7 @@ class Rect:
         return self.left_mm <= point[0] <= self.right_mm and self.top_mm <= point[1] <= self.bottom_mm
 
 
-@dataclass(frozen=True, slots=True)
-class Picture:
+class Picture(Struct, frozen=True):
     """A finished picture: its size on paper, what it shows in words, and its SVG elements."""
 
     name: str  # of its file
@@ -98,8 +97,7 @@ class Picture:
         return f"{head}</title><style>{STYLE}</style>{ground}{tail}\n"
 
 
-@dataclass(slots=True)
-class Pen:
+class Pen(Struct):
     """Collects what is drawn, in order."""
 
     parts: list[str] = field(default_factory=list)
@@ -226,8 +224,7 @@ def text_width_mm(words: str, size_mm: float = SMALL_MM) -> float:
     return ems * size_mm
 
 
-@dataclass(frozen=True, slots=True)
-class Label:
+class Label(Struct, frozen=True):
     """Words that belong to a point."""
 
     at: Point2

@@ -5,7 +5,8 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from tubing.geometry.vectors import Vector, add, cross, norm, unit
 from tubing.job.records import Point2
@@ -39,8 +40,7 @@ ROOM_FOR_SOLIDS_MM = 250.0  # farther from the run, what is in the way is cut of
 Eye = Callable[[Vector], Point2]
 
 
-@dataclass(frozen=True, slots=True)
-class _View:
+class _View(Struct, frozen=True):
     """One view on paper."""
 
     title: str

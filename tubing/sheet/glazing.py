@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
 
 from tubing.errors import JobError
 from tubing.plan import Plan
@@ -16,8 +17,7 @@ if TYPE_CHECKING:
     from tubing.glass import Comparison, Glass, Sweep, SweepTable
 
 
-@dataclass(frozen=True, slots=True)
-class Glazed:
+class Glazed(Struct, frozen=True):
     """The glass of a plan, ready to be judged."""
 
     glass: Glass

@@ -6,13 +6,13 @@ The only door to jinja2, which writes every text as typed: a name with a tag in 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from importlib import resources
 
 import jinja2
 from markupsafe import Markup
+from msgspec import Struct
 
 from tubing.sheet.drawing import STYLE, Picture
 from tubing.sheet.pictures import Pictures
@@ -22,8 +22,7 @@ from tubing.sheet.words import cell_text, heading_text, visible
 NUMBERS = (int, float, Fraction, Decimal, Measure)
 
 
-@dataclass(frozen=True, slots=True)
-class _Grid:
+class _Grid(Struct, frozen=True):
     """A table as text, ready to be written."""
 
     title: str

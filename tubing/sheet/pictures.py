@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from tubing.nesting import Nest
 from tubing.plan import Plan
@@ -19,8 +20,7 @@ from tubing.sheet.shapes_bench import Strip, Template, strips, templates
 from tubing.sheet.shapes_glass import ScreenShape, screen_shape
 
 
-@dataclass(frozen=True, slots=True)
-class Shapes:
+class Shapes(Struct, frozen=True):
     """All that is drawn of one plan."""
 
     run: RunShape
@@ -43,8 +43,7 @@ def shapes(plan: Plan) -> Shapes:
     return Shapes(run_shape(plan), strips(plan), templates(plan, pivots_mm), plan.nest, screen)
 
 
-@dataclass(frozen=True, slots=True)
-class Pictures:
+class Pictures(Struct, frozen=True):
     """Every picture of the page."""
 
     run: Picture

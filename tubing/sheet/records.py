@@ -5,17 +5,17 @@ Everything that is drawn or written to a file is one of these records, so no two
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
+
+from msgspec import Struct
 
 Show = Literal["mm", "in"]  # "in": inches beside the millimetres
 Cell = str | int | float | Fraction | Decimal | None  # Decimal: money, printed as it is; None: nothing to say here
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
+class Column(Struct, frozen=True):
     """One column of a table; its numbers are in ``unit`` and printed to ``places`` decimals."""
 
     heading: str
@@ -23,8 +23,7 @@ class Column:
     places: int = 1
 
 
-@dataclass(frozen=True, slots=True)
-class Measure:
+class Measure(Struct, frozen=True):
     """A number with a unit of its own, for a table whose rows measure different things."""
 
     value: float | Fraction
@@ -32,8 +31,7 @@ class Measure:
     places: int = 1
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(Struct, frozen=True):
     """Rows under headings, with lines of words that belong to it."""
 
     title: str
@@ -44,8 +42,7 @@ class Table:
     subject: str = ""  # what the title is of, as the fitter named it
 
 
-@dataclass(frozen=True, slots=True)
-class Lines:
+class Lines(Struct, frozen=True):
     """Sentences under a heading; ``numbered`` where their order matters."""
 
     title: str
@@ -56,8 +53,7 @@ class Lines:
 Part = Table | Lines
 
 
-@dataclass(frozen=True, slots=True)
-class Sheet:
+class Sheet(Struct, frozen=True):
     """A heading and what stands under it, in order."""
 
     title: str
@@ -65,8 +61,7 @@ class Sheet:
     show: Show = "mm"
 
 
-@dataclass(frozen=True, slots=True)
-class JobSheet:
+class JobSheet(Struct, frozen=True):
     """All that the sheet of one plan says, each thing by its name."""
 
     title: str

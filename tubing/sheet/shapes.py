@@ -10,7 +10,8 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from tubing.centreline.between import Laid
 from tubing.centreline.develop import Centreline
@@ -27,16 +28,14 @@ ROUND_STEPS = 36  # corners of a drawn circle
 STEM_SHOWN = 1.0  # how much of the stem beyond the panel's hole is drawn as the spindle
 
 
-@dataclass(frozen=True, slots=True)
-class Straight:
+class Straight(Struct, frozen=True):
     """A straight part of a centre line."""
 
     start_mm: Vector
     end_mm: Vector
 
 
-@dataclass(frozen=True, slots=True)
-class Arc:
+class Arc(Struct, frozen=True):
     """A bend of a centre line: from ``start_mm`` about ``normal`` by the right-hand rule."""
 
     start_mm: Vector
@@ -56,8 +55,7 @@ class Arc:
         return add(self.centre_mm, turned(sub(self.start_mm, self.centre_mm), self.normal, by_rad))
 
 
-@dataclass(frozen=True, slots=True)
-class TubeShape:
+class TubeShape(Struct, frozen=True):
     """One tube's centre line; a measured tube, whose way is not known, is one straight from port to port."""
 
     piece: str
@@ -81,8 +79,7 @@ class TubeShape:
         return points
 
 
-@dataclass(frozen=True, slots=True)
-class BoxShape:
+class BoxShape(Struct, frozen=True):
     """A wheelbox: its body, its pitch circle and its spindle."""
 
     name: str
@@ -93,8 +90,7 @@ class BoxShape:
     body: Solid
 
 
-@dataclass(frozen=True, slots=True)
-class Solid:
+class Solid(Struct, frozen=True):
     """Something with an outline."""
 
     name: str
@@ -102,8 +98,7 @@ class Solid:
     edges_mm: tuple[tuple[Vector, ...], ...]  # lines to draw in space
 
 
-@dataclass(frozen=True, slots=True)
-class RunShape:
+class RunShape(Struct, frozen=True):
     """All that is drawn of the run."""
 
     tubes: tuple[TubeShape, ...]

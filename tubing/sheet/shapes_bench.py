@@ -10,7 +10,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from tubing.drive import BoxDrive
 from tubing.geometry.bends import arc_mm
@@ -26,8 +27,7 @@ from tubing.units import deg, mm
 FLAT = 1e-9  # a panel's normal this near to straight up has no way up of its own
 
 
-@dataclass(frozen=True, slots=True)
-class StripEnd:
+class StripEnd(Struct, frozen=True):
     """One end of a blank on its strip."""
 
     port: str
@@ -37,8 +37,7 @@ class StripEnd:
     nut: bool
 
 
-@dataclass(frozen=True, slots=True)
-class StripBend:
+class StripBend(Struct, frozen=True):
     """One bend on a strip."""
 
     number: int
@@ -50,8 +49,7 @@ class StripBend:
     round_mm: float  # its inside: from the line of bend 1 downwards round the tube, 0 <= round < circumference
 
 
-@dataclass(frozen=True, slots=True)
-class Strip:
+class Strip(Struct, frozen=True):
     """The marking-out strip of one bent piece; without bends where their places are not known."""
 
     piece: str
@@ -62,16 +60,14 @@ class Strip:
     from_rim: bool  # the left end comes flared: lengths count from its rim
 
 
-@dataclass(frozen=True, slots=True)
-class GlassEdge:
+class GlassEdge(Struct, frozen=True):
     """The nearest part of the glass's edge, on a template."""
 
     distance_mm: float  # from the spindle's axis, in the plane of the glass
     toward: Point2  # unit vector on the template, x to the right, y up
 
 
-@dataclass(frozen=True, slots=True)
-class Template:
+class Template(Struct, frozen=True):
     """One drilling template. Its origin is where the spindle's axis leaves the outer face; x right, y up, mm."""
 
     box: str

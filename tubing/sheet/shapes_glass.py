@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from tubing.job.records import Point2
 from tubing.plan import Plan
@@ -18,8 +19,7 @@ if TYPE_CHECKING:
 ARC_RAD = math.radians(3)  # an arc is drawn with chords of this much of its turn
 
 
-@dataclass(frozen=True, slots=True)
-class BladeShape:
+class BladeShape(Struct, frozen=True):
     """One blade: its pivot, where it parks, where it turns back, and what it wipes."""
 
     box: str
@@ -32,8 +32,7 @@ class BladeShape:
     clearance_mm: float  # to the edge of the glass
 
 
-@dataclass(frozen=True, slots=True)
-class ScreenShape:
+class ScreenShape(Struct, frozen=True):
     """The glass from the driver's seat, x to the right, y up the glass."""
 
     outline_mm: tuple[Point2, ...]

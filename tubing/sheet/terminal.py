@@ -9,10 +9,11 @@ from __future__ import annotations
 import textwrap
 import unicodedata
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from typing import TextIO
+
+from msgspec import Struct
 
 from tubing.sheet.records import Lines, Measure, Sheet, Table
 from tubing.sheet.words import cell_text, heading_text, visible
@@ -24,8 +25,7 @@ LONGEST_WHOLE = 20  # letters of a word that is not broken
 NUMBERS = (int, float, Fraction, Decimal, Measure)
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(Struct, frozen=True):
     """One line as drawn."""
 
     text: str
@@ -85,8 +85,7 @@ def _title(title: str, subject: str, width: int) -> Iterator[Line]:
         yield from (Line(text, True) for text in _wrapped(f"{title.upper()} {subject}".rstrip(), width))
 
 
-@dataclass(frozen=True, slots=True)
-class _Drawn:
+class _Drawn(Struct, frozen=True):
     """One column as text."""
 
     heading: str
