@@ -12,7 +12,7 @@ from tubing.centreline.between import Bending, PortAt, tube_between
 from tubing.centreline.develop import develop, walk
 from tubing.errors import GeometryError
 from tubing.geometry.two_bends import Reaches, TwoPorts, corners_mm, fits, largest_radius_mm, shortest
-from tubing.geometry.vectors import add, angle_rad, cross, distance_mm, norm, scale, sub, turned, unit
+from tubing.geometry.vectors import add, angle_rad, cross, distance_mm, dot, norm, scale, sub, turned, unit
 
 coordinate = st.floats(-800, 800, allow_nan=False)
 points = st.tuples(coordinate, coordinate, coordinate)
@@ -166,3 +166,30 @@ def test_a_tube_between_ports_keeps_its_length_wherever_the_vehicle_stands(gap, 
         assert (here is None) == (there is None)
         if here is not None:
             assert there == pytest.approx(here, abs=1e-3)
+
+
+@given(
+    st.floats(150, 600), st.floats(150, 600), st.floats(0.2, 1.4), st.floats(0, 2.9), st.floats(0, 6.28), st.booleans()
+)
+def test_a_tube_of_one_bend_is_off_by_no_more_than_its_pull_in(first_mm, second_mm, turn_rad, gap_mm, about_rad, back):
+    """Bent by its schedule and seated at one port, it misses the other by at most how far the ports' lines are apart.
+
+    Each leg may leave its port's line by the angle stated, so the headings may differ by twice that.
+    """
+    u = (1.0, 0.0, 0.0)
+    v = turned((math.cos(turn_rad), math.sin(turn_rad), 0.0), u, about_rad)
+    apart = scale(unit(cross(u, v)), gap_mm)
+    begin = PortAt("a", scale(u, -first_mm), u, 10.0)
+    finish = PortAt("b", add(scale(v, second_mm), apart), v, 10.0)
+    if back:
+        begin, finish = (
+            PortAt("a", finish.datum_mm, scale(v, -1.0), 10.0),
+            PortAt("b", begin.datum_mm, scale(u, -1.0), 10.0),
+        )
+    laid = tube_between(begin, finish, Bending(60.0, 10.0, 3.0, math.radians(2)))
+    assert len(laid.line.bends) == 1
+    assert laid.pull_in.distance_mm == pytest.approx(gap_mm, abs=1e-9)
+    inside = unit(sub(laid.line.first_turn, scale(begin.heading, dot(laid.line.first_turn, begin.heading))))
+    walked = walk(begin.datum_mm, begin.heading, inside, laid.line.straights_mm, laid.line.bends)
+    assert distance_mm(walked.points_mm[-1], finish.datum_mm) <= gap_mm + 1e-6
+    assert angle_rad(walked.directions[-1], finish.heading) <= 2 * laid.pull_in.angle_rad + 1e-9

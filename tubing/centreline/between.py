@@ -127,7 +127,9 @@ def _one_bend(start: PortAt, end: PortAt, bending: Bending, thorough: bool) -> L
         return None
     on_start = add(start.datum_mm, start.heading, meeting[0])
     on_end = add(end.datum_mm, end.heading, -meeting[1])
-    corner = scale(add(on_start, on_end), 0.5)
+    # Nearer the line of the shorter leg, so that both legs leave their ports' lines by one angle, the least there is;
+    # with one end seated the other is then off by no more than the lines are apart.
+    corner = add(on_start, sub(on_end, on_start), meeting[0] / (meeting[0] + meeting[1]))
     if min(distance_mm(start.datum_mm, corner), distance_mm(corner, end.datum_mm)) < ROOM_MM:
         return None
     pull_in = PullIn(

@@ -103,7 +103,7 @@ def _one_bend(p: Any, u: Any, q: Any, v: Any, rules: Rules) -> tuple[Any, Any, A
     ahead = (_dot(way, u) - cos * _dot(way, v)) / sin2
     behind = (_dot(way, v) - cos * _dot(way, u)) / sin2
     on_start, on_end = p + ahead[..., None] * u, q - behind[..., None] * v
-    corner = (on_start + on_end) / 2
+    corner = on_start + (on_end - on_start) * (ahead / (ahead + behind))[..., None]
     first, second = corner - p, q - corner
     off_rad = np.maximum(_angle(u, first), _angle(second, v))
     turn = _angle(first, second)
