@@ -104,7 +104,7 @@ def test_without_prices_nothing_on_the_page_is_money(corner: Plan) -> None:
 def test_inches_stand_beside_the_millimetres(corner: Plan) -> None:
     """``--show in`` on the page as in the terminal."""
     page = sheet_files(corner, "in", prices=True)["sheet.html"]
-    assert "cut [mm, in]" in page
+    assert "cut <span>[mm, in]</span>" in page
     assert re.search(r"<br>\d+ \d+/64 in<", page)
 
 

@@ -12,6 +12,7 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 
 from msgspec import Struct, field
+from msgspec.structs import replace
 
 from tubing.job.records import Point2
 from tubing.sheet.words import visible
@@ -23,15 +24,15 @@ LONGEST_NAME = 26  # letters of a name in a picture; a table has it whole
 STYLE = """
 svg text { font-family: "Liberation Sans", Arial, Helvetica, sans-serif; fill: #000; }
 svg .line { stroke: #000; stroke-width: .3; fill: none; }
-svg .fine { stroke: #444; stroke-width: .15; fill: none; }
+svg .fine { stroke: #333; stroke-width: .18; fill: none; }
 svg .bold { stroke: #000; stroke-width: .6; fill: none; stroke-linecap: round; }
 svg .dash { stroke: #000; stroke-width: .25; fill: none; stroke-dasharray: 2 1; }
-svg .chain { stroke: #444; stroke-width: .2; fill: none; stroke-dasharray: 4 1 1 1; }
+svg .chain { stroke: #333; stroke-width: .2; fill: none; stroke-dasharray: 4 1 1 1; }
 svg .pale { stroke: #000; stroke-width: .25; fill: #eee; }
 svg .grey { stroke: #000; stroke-width: .25; fill: #ccc; }
 svg .white { stroke: #000; stroke-width: .3; fill: #fff; }
 svg .black { stroke: none; fill: #000; }
-svg .way { stroke: #888; stroke-width: .25; stroke-dasharray: 1 .7; fill: #f4f4f4; }
+svg .way { stroke: #555; stroke-width: .25; stroke-dasharray: 1 .7; fill: #f0f0f0; }
 svg .tube { stroke: #000; fill: none; stroke-linejoin: round; }
 svg .bore { stroke: #fff; fill: none; stroke-linejoin: round; }
 svg .halo { stroke: #fff; stroke-width: .8; stroke-linejoin: round; paint-order: stroke; }
@@ -203,6 +204,19 @@ def short_name(name: str) -> str:
     return name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 1]}…"
 
 
+def fitted(words: str, width_mm: float, size_mm: float = SMALL_MM) -> str:
+    """Words, cut short where they are wider than that.
+
+    >>> fitted("near", 20.0), fitted("near the wheelhouse", 20.0)
+    ('near', 'near the whee…')
+    """
+    if text_width_mm(words, size_mm) <= width_mm:
+        return words
+    while words and text_width_mm(f"{words}…", size_mm) > width_mm:
+        words = words[:-1]
+    return f"{words.rstrip()}…"
+
+
 def text_width_mm(words: str, size_mm: float = SMALL_MM) -> float:
     """How wide words come out, near enough to keep them apart: a little more than a common face needs.
 
@@ -231,6 +245,7 @@ class Label(Struct, frozen=True):
     words: str
     kind: str = ""
     size_mm: float = SMALL_MM
+    over: bool = False  # the name of an area: it may lie on its point
 
 
 def put_labels(pen: Pen, labels: Sequence[Label], lines: Sequence[Sequence[Point2]], inside: Rect) -> None:
@@ -238,9 +253,15 @@ def put_labels(pen: Pen, labels: Sequence[Label], lines: Sequence[Sequence[Point
     points = [point for line in lines for point in _sampled(line)]
     taken: list[Rect] = []
     for label in labels:
+        label = replace(label, words=fitted(label.words, inside.width_mm, label.size_mm))
         width, height = text_width_mm(label.words, label.size_mm), label.size_mm
         best, best_cost = None, math.inf
+        if label.over:
+            best = Rect(label.at[0] - width / 2, label.at[1] - height / 2, width, height)
+            best_cost = _cost(best, 0.0, taken, points, inside)
         for reach in (1.2, 2.5, 4.5, 7.0, 10.0, 14.0, 19.0, 25.0):
+            if best_cost < reach:
+                break
             for k in range(12):
                 cos, sin = math.cos(math.tau * k / 12), math.sin(math.tau * k / 12)
                 x = label.at[0] + reach * cos + (width / 2) * (cos - 1)
@@ -249,8 +270,6 @@ def put_labels(pen: Pen, labels: Sequence[Label], lines: Sequence[Sequence[Point
                 cost = _cost(place, reach, taken, points, inside)
                 if cost < best_cost - 1e-9:
                     best, best_cost = place, cost
-            if best_cost < reach + 1.0:
-                break
         assert best is not None, "some place is always least bad"
         taken.append(best)
         _write(pen, label, best)

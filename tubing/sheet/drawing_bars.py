@@ -7,7 +7,7 @@ import math
 
 from tubing.nesting import Bar, Nest
 from tubing.sheet.bars import saw_rows
-from tubing.sheet.drawing import SMALL_MM, Pen, Picture, Rect, short_name, spread, text_width_mm
+from tubing.sheet.drawing import SMALL_MM, Pen, Picture, Rect, fitted, short_name, spread, text_width_mm
 from tubing.sheet.records import Show
 from tubing.sheet.words import rounded, short_length
 
@@ -32,7 +32,7 @@ def _bar(pen: Pen, number: int, bar: Bar, top: float, scale: float, show: Show) 
     times = f"{bar.count} x " if bar.count > 1 else ""
     where = "from the shelf" if bar.stock.on_shelf else "new"
     head = f"Bar {number}: {times}{bar.stock.size}, {short_length(bar.stock.length_mm, show)}, {where}"
-    pen.text((EDGE_MM, top + 3.0), visible_head(head), "start", "strong", 3.0)
+    pen.text((EDGE_MM, top + 3.0), fitted(head, WIDE_MM - 2 * EDGE_MM, 3.0), "start", "strong", 3.0)
     rows = saw_rows(bar)
     starts = [0.0, *(float(mark) for mark, _, _ in rows)]
     parts = [(a / scale + EDGE_MM, b / scale + EDGE_MM) for a, b in itertools.pairwise(starts)]
@@ -60,11 +60,6 @@ def _bar(pen: Pen, number: int, bar: Bar, top: float, scale: float, show: Show) 
             pen.lines([(x, y + BAR_MM), (x, y + BAR_MM + 1.0), (here, y + BAR_MM + 2.6)], "fine")
             pen.text((here, y + BAR_MM + 5.2), text, "middle")
     return y + BAR_MM + 9.0
-
-
-def visible_head(words: str) -> str:
-    """A heading no longer than the paper is wide."""
-    return words if text_width_mm(words, 3.0) < WIDE_MM - 2 * EDGE_MM else f"{words[:70]}…"
 
 
 def _places(outside: list[tuple[float, str]]) -> list[tuple[int, float]]:

@@ -7,6 +7,7 @@ import math
 from collections.abc import Callable, Sequence
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from tubing.geometry.vectors import Vector, add, cross, norm, unit
 from tubing.job.records import Point2
@@ -36,6 +37,9 @@ SCALES = (1, 2, 2.5, 3, 4, 5, 6, 7.5, 8, 10, 12.5, 15, 17.5, 20, 25, 30, 40, 50,
 AROUND_MM = 18.0  # right of a view, for names that find no room in it
 MARGIN_MM = 60.0  # on the vehicle, round the run
 ROOM_FOR_SOLIDS_MM = 250.0  # farther from the run, what is in the way is cut off at the picture's edge
+BESIDE_IS_WORTH = 1.5  # so much smaller may a picture be, to have its side view beside the front view and not below
+TOGETHER_MM = 1.5  # names of points this near to each other are written as one label
+NUMBER_MM = 3.6  # height of a bend's number in its circle
 
 Eye = Callable[[Vector], Point2]
 
@@ -74,14 +78,17 @@ def run_picture(shape: RunShape, show: Show) -> Picture:
     _ordinates(pen, views[1], shape, 2, upright=True)
     _ordinates(pen, views[1], shape, 0, upright=False)
     _ordinates(pen, views[2], shape, 1, upright=False)
-    height = side.bottom_mm + FOOT_MM + 4.0
+    figures = [f"x {rounded(mark[0], 1)}" for mark in _marks(shape)] + [
+        f"y {rounded(mark[1], 1)}" for mark in _marks(shape)
+    ]
+    height = side.bottom_mm + 4.4 + max(map(text_width_mm, figures)) + 4.0
     pen.text((0.5, height - 0.8), f"Scale 1 : {scale:g}. {_legend(shape)}")
     words = f"The run from above, from the driver's seat and from the right, scale 1 to {scale:g}"
     return pen.picture("run", words, WIDE_MM, height)
 
 
 def _legend(shape: RunShape) -> str:
-    told = "Figures at the edges: mm from the job's origin. Circled: a bend's number on its piece. Small cross: clip."
+    told = "Figures at the edges: mm from the job's origin. Circled: a bend's number on its piece. Triangle: clip."
     return told if all(tube.known for tube in shape.tubes) else f"{told} Dashed: the tube's way is not known."
 
 
@@ -106,12 +113,15 @@ def _bounds(shape: RunShape) -> tuple[list[float], list[float]]:
 def _scale(size: Sequence[float]) -> tuple[bool, float]:
     """Whether the side view stands beside the front view, and the largest scale at which all fits."""
     wide, deep, tall = size
+    below = math.inf
     for scale in SCALES:
         x, y, z = wide / scale, deep / scale, tall / scale
+        if scale > BESIDE_IS_WORTH * below:
+            return False, below
         if 2 * EDGE_MM + x + y <= WIDE_MM - 2 and 2 * HEAD_MM + FOOT_MM + y + z <= TALL_MM:
             return True, scale
         if EDGE_MM + max(x, y) <= WIDE_MM - 2 and 3 * HEAD_MM + 2 * FOOT_MM + y + 2 * z <= TALL_MM:
-            return False, scale
+            below = min(below, scale)
     return True, float(math.ceil(max(size) / 60))
 
 
@@ -124,12 +134,12 @@ def _eye(right: int, up: int, low: Sequence[float], high: Sequence[float], scale
 
 def _draw_view(pen: Pen, view: _View, shape: RunShape, scale: float, named: bool) -> None:
     eye, place = view.eye, view.place
-    inner, labels = Pen(), list[Label]()
+    inner, labels, names = Pen(), list[Label](), list[Label]()
     for solid in shape.in_the_way:
         labels += _solid(inner, solid, view)
     for box in shape.boxes:
         inner.lines(hull(eye(point) for point in box.body.corners_mm), "pale", closed=True)
-    lines = []
+    lines = list[list[Point2]]()
     for tube in shape.tubes:
         points = [eye(point) for point in tube.points_mm]
         thick = max(shape.diameter_mm / scale, 0.9)
@@ -141,25 +151,59 @@ def _draw_view(pen: Pen, view: _View, shape: RunShape, scale: float, named: bool
         for number, bend in enumerate(tube.bends, 1):
             _bend(inner, [eye(point) for point in (bend.start_mm, bend.end_mm)], eye(bend.middle_mm), thick)
             if named:
-                labels.append(Label(eye(bend.middle_mm), _circled(number)))
+                labels.append(Label(eye(bend.middle_mm), _circled(number), "", NUMBER_MM))
         if named:
             half = _middle(points)
             labels.append(Label(half, short_name(tube.piece)))
+    legs = [leg for line in lines for leg in itertools.pairwise(line)]
     for box in shape.boxes:
         inner.lines([eye(point) for point in box.pitch_circle_mm], "line")
         inner.line(eye(box.rack_centre_mm), eye(box.tip_mm), "bold")
         lines.append([eye(box.rack_centre_mm), eye(box.tip_mm)])
-        labels.insert(0, Label(eye(box.hole_mm), short_name(box.name), "strong"))
-    _nose_and_end(inner, shape, eye, labels)
+        names.append(Label(eye(box.hole_mm), short_name(box.name), "strong"))
+    names += _nose_and_end(inner, shape, eye)
     for clip in shape.clips_mm:
-        x, y = eye(clip)
-        inner.line((x - 0.9, y - 0.9), (x + 0.9, y + 0.9), "line")
-        inner.line((x - 0.9, y + 0.9), (x + 0.9, y - 0.9), "line")
+        lines.append(_clip(inner, eye(clip), legs))
     pen.rect(place, "fine")
     pen.clipped(place, inner)
+    if named:
+        lines += [[(x, place.top_mm), (x, y)] for x, y in (eye(mark) for mark in _marks(shape))]
     room = min(AROUND_MM, WIDE_MM - 1.0 - place.right_mm)  # to the right of a view nothing else is written
-    put_labels(pen, labels, lines, Rect(place.left_mm, place.top_mm, place.width_mm + room, place.height_mm))
+    where = Rect(place.left_mm, place.top_mm, place.width_mm + room, place.height_mm)
+    put_labels(pen, [*_together(names), *labels], lines, where)
     pen.text((place.left_mm, place.top_mm - (6.6 if named else 1.2)), view.title, "start", "strong", 3.0)
+
+
+def _clip(pen: Pen, at: Point2, legs: Sequence[tuple[Point2, Point2]]) -> list[Point2]:
+    """A clip: a black triangle beside the tube, its tip at the tube; the marks of bends may lie right there."""
+    near = min(legs, key=lambda leg: _off_mm(at, *leg), default=(at, at))
+    length = math.dist(*near)
+    ux, uy = ((near[1][0] - near[0][0]) / length, (near[1][1] - near[0][1]) / length) if length else (1.0, 0.0)
+    ax, ay = (-uy, ux) if ux >= 0 else (uy, -ux)  # below a level tube
+    (tx, ty), (fx, fy) = ((at[0] + off * ax, at[1] + off * ay) for off in (0.6, 2.2))
+    pen.lines([(tx, ty), (fx + 0.8 * ux, fy + 0.8 * uy), (fx - 0.8 * ux, fy - 0.8 * uy)], "black", closed=True)
+    return [(tx, ty), (fx, fy)]
+
+
+def _off_mm(at: Point2, a: Point2, b: Point2) -> float:
+    """How far a point lies from a leg between two points."""
+    way = (b[0] - a[0], b[1] - a[1])
+    square = way[0] ** 2 + way[1] ** 2
+    share = ((at[0] - a[0]) * way[0] + (at[1] - a[1]) * way[1]) / square if square else 0.0
+    share = min(1.0, max(0.0, share))
+    return math.dist(at, (a[0] + share * way[0], a[1] + share * way[1]))
+
+
+def _together(names: Sequence[Label]) -> list[Label]:
+    """Names whose points lie on each other, as boxes do seen along the run, as one."""
+    found: list[Label] = []
+    for name in names:
+        other = next((k for k, one in enumerate(found) if math.dist(one.at, name.at) < TOGETHER_MM), None)
+        if other is None:
+            found.append(name)
+        else:
+            found[other] = replace(found[other], words=f"{found[other].words}, {name.words}")
+    return found
 
 
 def _circled(number: int) -> str:
@@ -180,7 +224,7 @@ def _solid(pen: Pen, solid: Solid, view: _View) -> list[Label]:
     ys = [min(max(y, place.top_mm), place.bottom_mm) for _, y in outline]
     if max(xs) - min(xs) < 0.1 or max(ys) - min(ys) < 0.1:
         return []
-    return [Label(((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2), short_name(solid.name))]
+    return [Label(((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2), short_name(solid.name), over=True)]
 
 
 def _bend(pen: Pen, ends: Sequence[Point2], middle: Point2, thick_mm: float) -> None:
@@ -207,8 +251,8 @@ def _middle(points: Sequence[Point2]) -> Point2:
     return points[0]
 
 
-def _nose_and_end(pen: Pen, shape: RunShape, eye: Eye, labels: list[Label]) -> None:
-    """The motor's nose as a block behind the seat, the end stop as a cap."""
+def _nose_and_end(pen: Pen, shape: RunShape, eye: Eye) -> list[Label]:
+    """The motor's nose as a block behind the seat, the end stop as a cap; their labels."""
     for point, heading, back_mm, half_mm, kind in (
         (shape.nose_mm, shape.nose_heading, -70.0, 16.0, "grey"),
         (shape.end_mm, shape.end_heading, 8.0, 7.0, "black"),
@@ -223,8 +267,10 @@ def _nose_and_end(pen: Pen, shape: RunShape, eye: Eye, labels: list[Label]) -> N
             for t in (-1, 1)
         ]
         pen.lines(hull(eye(corner) for corner in corners), kind, closed=True)
-    labels.insert(0, Label(eye(add(shape.nose_mm, shape.nose_heading, -35.0)), "nose", "strong"))
-    labels.insert(1, Label(eye(add(shape.end_mm, shape.end_heading, 8.0)), "end", "strong"))
+    return [
+        Label(eye(add(shape.nose_mm, shape.nose_heading, -35.0)), "nose", "strong"),
+        Label(eye(add(shape.end_mm, shape.end_heading, 8.0)), "end", "strong"),
+    ]
 
 
 def _marks(shape: RunShape) -> list[Vector]:

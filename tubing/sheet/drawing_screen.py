@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 
 from tubing.job.records import Point2
-from tubing.sheet.drawing import Label, Pen, Picture, Rect, dimension, put_labels, short_name
+from tubing.sheet.drawing import Label, Pen, Picture, Rect, dimension, put_labels, short_name, text_width_mm
 from tubing.sheet.records import Show
 from tubing.sheet.shapes_glass import BladeShape, ScreenShape
 from tubing.sheet.words import length_text
 
 WIDE_MM, TALL_MM, EDGE_MM = 186.0, 105.0, 9.0
+FOOT_MM = 5.0  # for the words under it
+PIVOT_MM = 1.2  # radius of a drawn pivot
 SCALES = (1, 2, 2.5, 4, 5, 6, 7.5, 8, 10, 12.5, 15, 20, 25, 50, 100)
 
 
 def screen_picture(shape: ScreenShape, show: Show) -> Picture:
-    """Outline, zones and wiped area to scale, with the outline's width and height."""
+    """Outline, zones and wiped area to scale, with the outline's width and height and the pivots' places across it."""
     points = [*shape.outline_mm, *(blade.pivot_mm for blade in shape.blades)]
     points += [point for blade in shape.blades for ring in blade.wiped_mm for point in ring]
     low = (min(x for x, _ in points), min(y for _, y in points))
@@ -23,7 +26,7 @@ def screen_picture(shape: ScreenShape, show: Show) -> Picture:
     wide, tall = high[0] - low[0], high[1] - low[1]
     fits = (s for s in SCALES if wide / s <= WIDE_MM - 2 * EDGE_MM and tall / s <= TALL_MM - 2 * EDGE_MM)
     scale = float(next(fits, max(wide, tall) / 80))
-    height = tall / scale + 2 * EDGE_MM + 5
+    height = tall / scale + 2 * EDGE_MM + FOOT_MM
 
     def at(point: Point2) -> Point2:
         return EDGE_MM + (point[0] - low[0]) / scale, EDGE_MM + (high[1] - point[1]) / scale
@@ -43,13 +46,9 @@ def screen_picture(shape: ScreenShape, show: Show) -> Picture:
         labels.append(Label(drawn[0], f"zone {short_name(name)}", "strong"))
     for blade in shape.blades:
         lines += _draw_arms(pen, blade, at)
-        pen.circle(at(blade.pivot_mm), 1.2, "white")
         labels.append(Label(at(blade.pivot_mm), short_name(blade.box), "strong"))
-    put_labels(pen, labels, lines, Rect(1, 1, WIDE_MM - 2, height - 8))
-    xs, ys = [x for x, _ in outline], [y for _, y in outline]
-    size = _size_texts(shape, show)
-    dimension(pen, min(xs), max(xs), EDGE_MM - 3.5, size[0])
-    dimension(pen, min(ys), max(ys), EDGE_MM - 3.5, size[1], upright=True)
+    put_labels(pen, labels, lines, Rect(1, 1, WIDE_MM - 2, height - FOOT_MM - EDGE_MM + 2))
+    _sizes(pen, shape, at, height - FOOT_MM - 2, show)
     told = "Seen by the driver. Grey: wiped. Thick: blades at park; thin: where they turn back."
     pen.text((0.5, height - 1.2), f"Scale 1 : {scale:.3g}. {told} Figures in mm.")
     return pen.picture("screen", f"The screen with its wiped area, scale 1 to {scale:.3g}", WIDE_MM, height)
@@ -62,10 +61,27 @@ def _draw_arms(pen: Pen, blade: BladeShape, at: Callable[[Point2], Point2]) -> l
         pen.line(at(blade.pivot_mm), at(arm), "line" if thick == 1.0 else "fine")
         pen.lines([at(inner), at(outer)], "tube", width_mm=thick)
         lines.append([at(inner), at(outer)])
-    return lines
+    x, y = at(blade.pivot_mm)
+    pen.circle((x, y), PIVOT_MM, "white")
+    square = [(x + a * PIVOT_MM, y + b * PIVOT_MM) for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1), (-1, -1))]
+    return [*lines, square]
 
 
-def _size_texts(shape: ScreenShape, show: Show) -> list[str]:
-    """The outline's width and height, without their unit where it is mm."""
-    sides = [[point[k] for point in shape.outline_mm] for k in (0, 1)]
-    return [length_text(max(side) - min(side), show).removesuffix(" mm") for side in sides]
+def _sizes(pen: Pen, shape: ScreenShape, at: Callable[[Point2], Point2], foot_mm: float, show: Show) -> None:
+    """The outline's width above, its height on the left, and below how far its sides and the pivots lie apart."""
+    xs, ys = ([point[k] for point in shape.outline_mm] for k in (0, 1))
+    left, top = at((min(xs), max(ys)))
+    right, bottom = at((max(xs), min(ys)))
+
+    def words(size_mm: float) -> str:
+        return length_text(size_mm, show).removesuffix(" mm")
+
+    dimension(pen, left, right, EDGE_MM - 3.5, words(max(xs) - min(xs)))
+    dimension(pen, top, bottom, EDGE_MM - 3.5, words(max(ys) - min(ys)), upright=True)
+    pivots = {blade.pivot_mm[0]: at(blade.pivot_mm) for blade in shape.blades}
+    places = sorted({min(xs): (left, bottom), **pivots, max(xs): (right, bottom)}.items())
+    for (a, (x1, _)), (b, (x2, _)) in itertools.pairwise(places):
+        if text_width_mm(words(b - a)) < x2 - x1:
+            dimension(pen, x1, x2, foot_mm, words(b - a))
+    for _, (x, y) in places:
+        pen.line((x, y + PIVOT_MM), (x, foot_mm + 1.2), "chain")

@@ -1,22 +1,33 @@
-"""Marking-out strips: one picture of the whole blank to scale, and the same full size in lengths that fit a page."""
+"""Marking-out strips: one picture of the whole blank to scale, and the same full size in lengths that fit a page.
+
+Length:     as much of a full-size strip as the paper is wide; straight ones between the ends are not printed.
+Match mark: a circle with a cross on the joint, the same letter on both lengths.
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
 
+from msgspec import Struct
+
 from tubing.sheet.drawing import SMALL_MM, Pen, Picture, Rect, rule, short_name, spread, text_width_mm
 from tubing.sheet.records import Show
-from tubing.sheet.shapes_bench import Strip, StripBend
-from tubing.sheet.words import angle_text, length_text, rounded
+from tubing.sheet.shapes_bench import Strip, StripBend, StripEnd
+from tubing.sheet.words import angle_text, length_text, listed, rounded
 
 WIDE_MM = 186.0
 TALL_MM = 236.0  # of a full-size page
 TILE_MM = 170.0  # of blank on one length of a full-size strip
 LEFT_MM = 8.0
 BAND_MM = 9.0  # height of the blank in the picture to scale
-ABOVE_MM, BELOW_MM = 17.0, 13.0  # of a full-size strip, for words
-RULE_MM = 14.0
+ABOVE_MM, BELOW_MM = 16.0, 12.0  # of a full-size strip, for words
+HEAD_MM = 20.0  # of a full-size page: its rule, and what to do with the strips
+HOW_TO_USE = (
+    "Cut the lengths out, join them circle on circle of the same letter, and wrap them round the straight blank,",
+    "print outwards, where their figures from its start say. The long line is the inside of bend 1. Straight lengths "
+    "are left out.",
+)
 MOST_ROWS = 8  # of words over a blank
 SIDE_DEG = 0.05  # as the bend schedule words it
 
@@ -26,14 +37,14 @@ Along = Callable[[float], float]  # a place along the blank to paper
 def strip_picture(strip: Strip, number: int, show: Show) -> Picture:
     """The whole blank along the paper: cut ends, flares, nut, start and end of each bend, angle and side."""
     pen = Pen()
-    scale = strip.length_mm / (WIDE_MM - 2 * LEFT_MM)
+    scale = max(1.0, strip.length_mm / (WIDE_MM - 2 * LEFT_MM))
 
     def x(along_mm: float) -> float:
         return LEFT_MM + along_mm / scale
 
     words = _bend_words(strip, x)
     top = 3.0 + (1 + max((row for _, row, _ in words), default=0)) * (SMALL_MM + 0.8)
-    band = Rect(LEFT_MM, top, WIDE_MM - 2 * LEFT_MM, BAND_MM)
+    band = Rect(LEFT_MM, top, strip.length_mm / scale, BAND_MM)
     pen.rect(band, "white")
     for bend in strip.bends:
         pen.rect(Rect(x(bend.start_mm), top, (bend.end_mm - bend.start_mm) / scale, BAND_MM), "pale")
@@ -43,27 +54,45 @@ def strip_picture(strip: Strip, number: int, show: Show) -> Picture:
         y = top + BAND_MM * share
         pen.line((x(bend.start_mm), y), (x(bend.end_mm), y), "bold")
     _ends(pen, strip, band, scale)
-    for bend, (text, row, left) in zip(strip.bends, words, strict=True):
-        middle, y = (x(bend.start_mm) + x(bend.end_mm)) / 2, top - 1.8 - row * (SMALL_MM + 0.8)
+    feet = [top - 1.8 - row * (SMALL_MM + 0.8) for _, row, _ in words]
+    for bend, y in zip(strip.bends, feet, strict=True):
+        middle = (x(bend.start_mm) + x(bend.end_mm)) / 2
         pen.line((middle, y + 0.6), (middle, top), "fine")
+    for (text, _, left), y in zip(words, feet, strict=True):
         pen.text((left, y), text, "start", "halo")
+    _figures(pen, strip, band, x, show)
+    _end_words(pen, strip, band)
+    zero = "the rim of the ready flare" if strip.from_rim else "the cut end"
+    bent = "Grey: bent part; bold in it: its inside. " if strip.bends else ""
+    pen.text(
+        (0.5, band.bottom_mm + 14.2),
+        f"Figures: mm from {zero} at {short_name(strip.ends[0].port)}. {bent}"
+        f"Hatched: taken by the flare. Scale along 1 : {rounded(scale, 1)}.",
+    )
+    return pen.picture(
+        f"strip-{number}", f"Marking-out strip of {strip.piece}, to scale", WIDE_MM, band.bottom_mm + 16.0
+    )
+
+
+def _figures(pen: Pen, strip: Strip, band: Rect, x: Along, show: Show) -> None:
+    """Where the blank and its bends start and end, under it, spread so that all can be read."""
     marks = [0.0, *(m for b in strip.bends for m in (b.start_mm, b.end_mm)), strip.length_mm]
     figures = [length_text(mark, show).removesuffix(" mm") for mark in marks]
     room = max(text_width_mm(text) for text in figures) + 1.5
     at = spread([x(mark) for mark in marks], room, room / 2, WIDE_MM - room / 2)
     for mark, text, here in zip(marks, figures, at, strict=True):
-        pen.line((x(mark), top), (x(mark), band.bottom_mm + 1.2), "line")
+        pen.line((x(mark), band.top_mm), (x(mark), band.bottom_mm + 1.2), "line")
         pen.line((x(mark), band.bottom_mm + 1.2), (here, band.bottom_mm + 3.4), "fine")
         pen.text((here, band.bottom_mm + 6.2), text, "middle")
-    zero = "the rim of the ready flare" if strip.from_rim else "the cut end"
-    pen.text(
-        (0.5, band.bottom_mm + 10.4),
-        f"mm from {zero} at {short_name(strip.ends[0].port)}. Grey: bent part; bold in it: its inside. "
-        f"Hatched: taken by the flare. Scale along 1 : {rounded(scale, 1)}.",
-    )
-    return pen.picture(
-        f"strip-{number}", f"Marking-out strip of {strip.piece}, to scale", WIDE_MM, band.bottom_mm + 12.0
-    )
+
+
+def _end_words(pen: Pen, strip: Strip, band: Rect) -> None:
+    """Under each end what is formed there."""
+    said = [end_words(end) for end in strip.ends]
+    pen.text((LEFT_MM, band.bottom_mm + 10.2), said[0])
+    # Where both do not fit side by side under a short piece, the second goes on to the right.
+    right = max(band.right_mm, LEFT_MM + text_width_mm(said[0]) + text_width_mm(said[1]) + 3.0)
+    pen.text((right, band.bottom_mm + 10.2), said[1], "end")
 
 
 def _bend_words(strip: Strip, x: Along) -> list[tuple[str, int, float]]:
@@ -71,7 +100,7 @@ def _bend_words(strip: Strip, x: Along) -> list[tuple[str, int, float]]:
     ends = [-math.inf] * MOST_ROWS
     found = []
     for bend in strip.bends:
-        text = f"bend {bend.number}: {angle_text(bend.angle_deg)}, set {angle_text(bend.set_deg)}, {side_words(bend)}"
+        text = bend_words(bend)
         width = text_width_mm(text)
         middle = (x(bend.start_mm) + x(bend.end_mm)) / 2
         left = min(max(middle - width / 2, 0.5), max(0.5, WIDE_MM - 0.5 - width))
@@ -79,6 +108,29 @@ def _bend_words(strip: Strip, x: Along) -> list[tuple[str, int, float]]:
         ends[row] = left + width
         found.append((text, row, left))
     return found
+
+
+def bend_words(bend: StripBend) -> str:
+    """What to bend, to what angle to set the tool for it, and on which side.
+
+    >>> bend_words(StripBend(1, 1.0, 2.0, 30.0, 31.0, 0.0, 0.0))
+    'bend 1: 30.0 deg, set 31.0 deg, inside on the line'
+    """
+    return f"bend {bend.number}: {angle_text(bend.angle_deg)}, set {angle_text(bend.set_deg)}, {side_words(bend)}"
+
+
+def end_words(end: StripEnd) -> str:
+    """What is at an end of the blank, and what is formed there.
+
+    >>> end_words(StripEnd("nose", "double + nut", False, 2.4, True))
+    'nose: cut end; flare: double + nut'
+    >>> end_words(StripEnd("nose", "double + nut", True, 0.0, True))
+    'nose: rim of the ready flare, double + nut'
+    """
+    port = short_name(end.port)
+    if end.ready:
+        return f"{port}: rim of the ready flare, {end.formed}"
+    return f"{port}: cut end; stays plain" if end.formed == "plain" else f"{port}: cut end; flare: {end.formed}"
 
 
 def side_words(bend: StripBend) -> str:
@@ -99,7 +151,7 @@ def side_words(bend: StripBend) -> str:
 
 
 def _ends(pen: Pen, strip: Strip, band: Rect, scale: float) -> None:
-    """What each flare takes, hatched, and in words what is formed there."""
+    """What each flare takes, hatched."""
     for k, end in enumerate(strip.ends):
         at = band.left_mm if k == 0 else band.right_mm
         inwards = 1 if k == 0 else -1
@@ -107,9 +159,6 @@ def _ends(pen: Pen, strip: Strip, band: Rect, scale: float) -> None:
         if wide:
             place = Rect(min(at, at + inwards * wide), band.top_mm, wide, band.height_mm)
             _hatch(pen, place)
-        words = f"{short_name(end.port)}: {end.formed}{', comes ready' if end.ready else ''}"
-        inside = at + inwards * (wide + 1.2)
-        pen.text((inside, band.top_mm + 3.2), words, "start" if k == 0 else "end", "halo")
 
 
 def _hatch(pen: Pen, place: Rect, every_mm: float = 1.2) -> None:
@@ -123,29 +172,70 @@ def _hatch(pen: Pen, place: Rect, every_mm: float = 1.2) -> None:
         pen.line((x1, y1), (x2, y2), "fine")
 
 
-def full_size_strips(strip: Strip, show: Show) -> tuple[Picture, ...]:
-    """The strip full size, as high as the tube is round, in lengths with match marks; each page has its rule."""
-    if not strip.bends:
-        return ()
-    tiles = max(1, math.ceil((strip.length_mm - 1e-6) / TILE_MM))
-    tall = ABOVE_MM + strip.circumference_mm + BELOW_MM
-    fit = max(1, int((TALL_MM - RULE_MM) / tall))
-    pages = [range(first, min(first + fit, tiles)) for first in range(0, tiles, fit)]
-    return tuple(_page(strip, page, number, len(pages), tiles, tall, show) for number, page in enumerate(pages, 1))
+class _Tile(Struct, frozen=True):
+    """One length of a full-size strip."""
+
+    strip: Strip
+    number: int  # from 0, those not printed counted too
+    left: str  # letter of its match marks; empty where the length before is not printed
+    right: str
 
 
-def _page(strip: Strip, page: range, number: int, pages: int, tiles: int, tall: float, show: Show) -> Picture:
+def full_size_strips(strips: Sequence[Strip], show: Show) -> tuple[Picture, ...]:
+    """The strips full size, as high as the tube is round, in lengths with match marks; each page has its rule.
+
+    A strip whose bends have no known place is left out: there is nothing to mark by it.
+    """
+    pages: list[list[_Tile]] = []
+    room_mm, letters = 0.0, 0
+    for strip in (strip for strip in strips if strip.bends):
+        printed = [number for number in range(_tiles(strip)) if _printed(strip, number)]
+        for number in printed:
+            if _tall_mm(strip) > room_mm:
+                pages.append([])
+                room_mm = TALL_MM - HEAD_MM
+            before, after = number - 1 in printed, number + 1 in printed
+            # A letter for each joint of two printed lengths; none comes twice on the whole sheet.
+            left = _letters(letters) if before else ""
+            letters += after
+            pages[-1].append(_Tile(strip, number, left, _letters(letters) if after else ""))
+            room_mm -= _tall_mm(strip)
+    return tuple(_page(page, f"page {number} of {len(pages)}", show) for number, page in enumerate(pages, 1))
+
+
+def _tiles(strip: Strip) -> int:
+    """In how many lengths a strip comes."""
+    return max(1, math.ceil((strip.length_mm - 1e-6) / TILE_MM))
+
+
+def _printed(strip: Strip, number: int) -> bool:
+    """Whether a length has something on it: an end of the blank or part of a bend."""
+    start, end = number * TILE_MM, (number + 1) * TILE_MM
+    return number in (0, _tiles(strip) - 1) or any(b.start_mm < end and b.end_mm > start for b in strip.bends)
+
+
+def _tall_mm(strip: Strip) -> float:
+    return ABOVE_MM + strip.circumference_mm + BELOW_MM
+
+
+def _page(page: Sequence[_Tile], which: str, show: Show) -> Picture:
     pen = Pen()
     rule(pen, (LEFT_MM, 6.0))
-    for row, tile in enumerate(page):
-        _tile(pen, strip, tile, tiles, RULE_MM + row * tall + ABOVE_MM, show)
-    words = f"Marking-out strip of {strip.piece}, full size, page {number} of {pages}"
-    return pen.picture("full-size", words, WIDE_MM, RULE_MM + len(page) * tall)
+    for line, words in enumerate(HOW_TO_USE):
+        pen.text((LEFT_MM, 13.2 + 3.6 * line), words)
+    top = HEAD_MM
+    for tile in page:
+        _draw_tile(pen, tile, top + ABOVE_MM, show)
+        top += _tall_mm(tile.strip)
+    names = list(dict.fromkeys(tile.strip.piece for tile in page))
+    words = f"Marking-out strips, full size, {which}: {listed(names)}"
+    return pen.picture("full-size", words, WIDE_MM, top)
 
 
-def _tile(pen: Pen, strip: Strip, tile: int, tiles: int, top: float, show: Show) -> None:
+def _draw_tile(pen: Pen, tile: _Tile, top: float, show: Show) -> None:
     """One length of the strip: what lies on it, its match marks, and words over and under it."""
-    start = tile * TILE_MM
+    strip, tiles = tile.strip, _tiles(tile.strip)
+    start = tile.number * TILE_MM
     end = min(start + TILE_MM, strip.length_mm)
     tall = strip.circumference_mm
     band = Rect(LEFT_MM, top, end - start, tall)
@@ -170,10 +260,12 @@ def _tile(pen: Pen, strip: Strip, tile: int, tiles: int, top: float, show: Show)
     pen.clipped(band, inner)
     pen.rect(band, "line")
     _tile_words(pen, strip, x, (start, end), top, tall, show)
-    for at, letter in ((start, tile), (end, tile + 1)):
-        if 0 < letter < tiles:
-            _match(pen, x(at), top, tall, _letters(letter))
-    head = f"{short_name(strip.piece)}, length {tile + 1} of {tiles}: {rounded(start, 1)} to {rounded(end, 1)} mm"
+    for at, letter in ((start, tile.left), (end, tile.right)):
+        if letter:
+            _match(pen, x(at), top, tall, letter)
+    head = (
+        f"{short_name(strip.piece)}, length {tile.number + 1} of {tiles}: {rounded(start, 1)} to {rounded(end, 1)} mm"
+    )
     pen.text((LEFT_MM, top - ABOVE_MM + 4.0), head, "start", "strong", 3.0)
 
 
@@ -187,15 +279,13 @@ def _tile_words(
         said.append((bend.end_mm, f"bend {bend.number} ends {length_text(bend.end_mm, show)}"))
     _rows(pen, [(x(at), text) for at, text in said if start <= at < end], top - 1.6, -1)
     below = [
-        (x(max(start, bend.start_mm)), f"bend {bend.number}: {angle_text(bend.angle_deg)}, {side_words(bend)}")
+        (x(max(start, bend.start_mm)), bend_words(bend))
         for bend in strip.bends
         if bend.start_mm < end and bend.end_mm > start
     ]
     for k, (name, at) in enumerate((("starts", 0.0), ("ends", strip.length_mm))):
         if start <= at < end or (k == 1 and at == end):
-            one = strip.ends[k]
-            formed = f"{one.formed}, comes ready" if one.ready else one.formed
-            below.append((x(at), f"{name} at {short_name(one.port)}: {formed}"))
+            below.append((x(at), f"{name} at {end_words(strip.ends[k])}"))
     _rows(pen, sorted(below), top + tall + 3.4, 1)
 
 

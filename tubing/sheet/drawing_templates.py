@@ -51,9 +51,9 @@ def _template(pen: Pen, template: Template, top: float, show: Show) -> None:
     labels, lines = list[Label](), list[list[Point2]]()
     _heading(pen, template, at, frame, labels, lines)
     _slot(pen, template, at, lines)
-    _edge(pen, template, at, labels, lines)
+    _edge(pen, template, at, labels, lines, show)
     _lean(pen, template, at, labels, lines)
-    put_labels(pen, labels, lines, frame)
+    put_labels(pen, labels, lines, Rect(frame.left_mm + 1, frame.top_mm + 1, frame.width_mm - 2, frame.height_mm - 2))
     for k, line in enumerate(_notes(template, show)):
         pen.text((NOTE_X_MM, frame.top_mm + 4.0 + 4.4 * k), line)
 
@@ -72,14 +72,11 @@ def _slot(pen: Pen, template: Template, at: ToPaper, lines: list[list[Point2]]) 
 def slot_outline_mm(template: Template) -> list[Point2]:
     """The slot: as wide as the bush, half round at its ends; a circle where nothing leans."""
     half = template.width_mm / 2
-    reach = (template.length_mm - template.width_mm) / 2 if template.leans else 0.0
-    (ax, ay), (cx, cy) = template.along, template.slot_centre_mm
-    base = math.atan2(ay, ax)
+    base = math.atan2(template.along[1], template.along[0])
     points = []
-    for sign in (1, -1):
+    for back, (x, y) in enumerate(reversed(template.round_centres_mm)):
         for k in range(25):
-            turn = base + (0.0 if sign > 0 else math.pi) + math.pi * (k / 24 - 0.5)
-            x, y = cx + sign * reach * ax, cy + sign * reach * ay
+            turn = base + math.pi * (back + k / 24 - 0.5)
             points.append((x + half * math.cos(turn), y + half * math.sin(turn)))
     return points
 
@@ -116,12 +113,26 @@ def _lean(pen: Pen, template: Template, at: ToPaper, labels: list[Label], lines:
     labels.append(Label(b, f"spindle leans this way, {angle_text(template.lean_deg)}"))
 
 
-def _edge(pen: Pen, template: Template, at: ToPaper, labels: list[Label], lines: list[list[Point2]]) -> None:
-    """The edge of the glass, where it comes on to the template."""
+def _edge(
+    pen: Pen, template: Template, at: ToPaper, labels: list[Label], lines: list[list[Point2]], show: Show
+) -> None:
+    """The edge of the glass with its distance, where it comes on to the template; else the way to it."""
     edge = template.edge
-    if edge is None or edge.distance_mm > HALF_MM - 2.0:
+    if edge is None:
         return
     (tx, ty), away = edge.toward, edge.distance_mm
+    words = length_text(away, show)
+    if away > HALF_MM - 2.0:
+        a, b = (at((reach * tx, reach * ty)) for reach in (HALF_MM - 13.0, HALF_MM - 2.0))
+        pen.arrow(a, b, "line", 3.0)
+        lines.append([a, b])
+        labels.append(Label(a, f"edge of the glass, {words}"))
+        return
+    if away > template.length_mm / 2 + 6.0:
+        a, b = (at((reach * tx, reach * ty)) for reach in (5.0, away))
+        pen.arrow(a, b, "fine", 1.6)
+        lines.append([a, b])
+        labels.append(Label(((a[0] + b[0]) / 2, (a[1] + b[1]) / 2), words))
     half = min(HALF_MM * 0.8, math.sqrt(HALF_MM**2 - away**2))
     a = at((away * tx - half * ty, away * ty + half * tx))
     b = at((away * tx + half * ty, away * ty - half * tx))
@@ -138,11 +149,15 @@ def _notes(template: Template, show: Show) -> list[str]:
         notes = [
             f"Slot {width} wide, {length} long,",
             f"its centre {length_text(off, show)} from the large cross,",
-            "against the lean. Drill at the two small",
-            f"crosses, {length_text(template.length_mm - template.width_mm, show)} apart, and file between.",
+            "against the lean.",
         ]
+        if template.two_holes:
+            apart = length_text(template.length_mm - template.width_mm, show)
+            notes += [f"Drill at the two small rings, {apart}", "apart, and file to the outline."]
+        else:
+            notes += ["Drill at the small ring, and file to the", "outline."]
     else:
-        notes = [f"Round hole, {width}, at the large cross."]
+        notes = [f"Round hole, {width}, at the ring."]
     notes.append("")
     notes.append("Large cross: the spindle's axis on the")
     notes.append("panel's outer face.")
@@ -156,5 +171,5 @@ def _notes(template: Template, show: Show) -> list[str]:
     else:
         notes.append(f"To the edge of the glass: {length_text(template.edge.distance_mm, show)},")
         notes.append("the nearest, in the plane of the glass.")
-    notes += ["", "Cut along the broken line. Centre-punch", "through the crosses."]
+    notes += ["", "Cut along the broken line. Centre-punch", "through the rings."]
     return notes

@@ -109,7 +109,7 @@ def _template(space: Any, template: Template, x_mm: float) -> None:
 
     half = template.width_mm / 2
     if template.leans:
-        (ax, ay), (first, second) = template.along, template.drill_centres_mm
+        (ax, ay), (first, second) = template.along, template.round_centres_mm
         sides = [
             (x - s * half * ay, y + s * half * ax) for s, (x, y) in ((1, first), (1, second), (-1, second), (-1, first))
         ]

@@ -14,19 +14,23 @@ import jinja2
 from markupsafe import Markup
 from msgspec import Struct
 
-from tubing.sheet.drawing import STYLE, Picture
+from tubing.sheet.drawing import STYLE, Picture, fitted
 from tubing.sheet.pictures import Pictures
 from tubing.sheet.records import JobSheet, Measure, Table
 from tubing.sheet.words import cell_text, heading_text, visible
 
 NUMBERS = (int, float, Fraction, Decimal, Measure)
+FOOT_MM, FOOT_LETTER_MM = 150.0, 2.65  # what is left beside the page's number; 7.5 points
+MOST_WHOLE = 12  # lines of a table that is never parted over two pages
+MOST_NARROW = 3  # columns of a table that is no wider than it needs: across a whole page a row is hard to follow
 
 
 class _Grid(Struct, frozen=True):
     """A table as text, ready to be written."""
 
     title: str
-    headings: tuple[str, ...]
+    headings: tuple[tuple[str, str], ...]  # words, and the unit in its brackets
+    kind: str  # how it is laid out: classes of the style
     right: tuple[bool, ...]  # columns of numbers
     rows: tuple[tuple[tuple[str, ...], ...], ...]  # each cell as its lines
     before: tuple[str, ...]
@@ -50,7 +54,7 @@ def page(sheet: JobSheet, drawn: Pictures) -> str:
     return template.render(
         title=sheet.title,
         style=Markup(_packaged("page.css") + STYLE),
-        foot=Markup(css_text(f"{sheet.title} - {_layout(sheet)}")),
+        foot=Markup(css_text(fitted(f"{visible(sheet.title)} - {visible(_layout(sheet))}", FOOT_MM, FOOT_LETTER_MM))),
         head=_grid(sheet.head, sheet),
         warnings=sheet.warnings,
         run=svg(drawn.run),
@@ -83,8 +87,7 @@ def _layout(sheet: JobSheet) -> str:
 def _grid(table: Table, sheet: JobSheet) -> _Grid:
     columns = range(len(table.columns))
     right = tuple(
-        all(isinstance(row[k], NUMBERS) for row in table.rows if row[k] is not None)
-        and any(row[k] is not None for row in table.rows)
+        2 * sum(isinstance(row[k], NUMBERS) for row in table.rows) > sum(row[k] is not None for row in table.rows)
         for k in columns
     )
     rows = tuple(
@@ -94,9 +97,13 @@ def _grid(table: Table, sheet: JobSheet) -> _Grid:
         )
         for row in table.rows
     )
-    headings = tuple(heading_text(column, sheet.show) for column in table.columns)
+    units = [heading_text(column, sheet.show).removeprefix(column.heading).lstrip() for column in table.columns]
+    headings = tuple((column.heading, unit) for column, unit in zip(table.columns, units, strict=True))
+    lines = sum(max(len(cell) for cell in row) for row in rows)
+    kinds = {"whole": lines <= MOST_WHOLE, "narrow": len(table.columns) <= MOST_NARROW}
     title = f"{table.title} {table.subject}".strip()
-    return _Grid(title, headings, right, rows, table.before, table.after)
+    kind = " ".join(name for name, holds in kinds.items() if holds)
+    return _Grid(title, headings, kind, right, rows, table.before, table.after)
 
 
 def css_text(words: str) -> str:

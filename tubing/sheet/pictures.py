@@ -64,7 +64,7 @@ def pictures(of: Shapes, show: Show) -> Pictures:
     return Pictures(
         run=run_picture(of.run, show),
         strips=tuple(strip_picture(strip, number, show) for number, strip in enumerate(of.strips, 1)),
-        full_size_strips=tuple(page for strip in of.strips for page in full_size_strips(strip, show)),
+        full_size_strips=full_size_strips(of.strips, show),
         templates=template_pages(of.templates, show),
         bars=bars_picture(of.nest, show),
         screen=None if of.screen is None else screen_picture(of.screen, show),

@@ -24,6 +24,7 @@ from tubing.sheet.bars import Ready, ready_ends
 from tubing.sheet.cutting import STRAIGHT_DEG, bends_known, end_text
 from tubing.units import deg, mm
 
+ONE_HOLE_MM = 3.0  # two drills nearer than this to each other are one hole and a file
 FLAT = 1e-9  # a panel's normal this near to straight up has no way up of its own
 
 
@@ -85,16 +86,24 @@ class Template(Struct, frozen=True):
     edge: GlassEdge | None
 
     @property
-    def drill_centres_mm(self) -> tuple[Point2, ...]:
-        """Where to drill with the slot's width, to file out what is left between; one point for a round hole."""
-        reach = (self.length_mm - self.width_mm) / 2
+    def round_centres_mm(self) -> tuple[Point2, Point2]:
+        """The centres of the slot's two half-round ends, the second towards the lean; both alike for a round hole."""
+        reach = (self.length_mm - self.width_mm) / 2 if self.leans else 0.0
         x, y = self.slot_centre_mm
-        if not self.leans:
-            return (self.slot_centre_mm,)
         return (
             (x - reach * self.along[0], y - reach * self.along[1]),
             (x + reach * self.along[0], y + reach * self.along[1]),
         )
+
+    @property
+    def drill_centres_mm(self) -> tuple[Point2, ...]:
+        """Where to drill with the slot's width before filing: both its ends, or its middle where they lie too close."""
+        return self.round_centres_mm if self.two_holes else (self.slot_centre_mm,)
+
+    @property
+    def two_holes(self) -> bool:
+        """Whether the slot is long enough to be drilled at both its ends."""
+        return self.leans and self.length_mm - self.width_mm >= ONE_HOLE_MM
 
 
 def strips(plan: Plan) -> tuple[Strip, ...]:
