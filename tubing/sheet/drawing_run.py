@@ -281,11 +281,11 @@ def _spacings(pen: Pen, view: _View, shape: RunShape, show: Show) -> None:
     """Over the view from above: how far nose, holes and end lie apart across the vehicle."""
     marks = sorted({round(point[0], 1): point for point in _marks(shape)}.items())
     at = view.place.top_mm - 1.6
-    for (a, first), (b, second) in itertools.pairwise(marks):
+    for (_, first), (_, second) in itertools.pairwise(marks):
         left, right = view.eye(first)[0], view.eye(second)[0]
         for x, point in ((left, first), (right, second)):
             pen.line((x, at - 1.2), (x, view.eye(point)[1]), "chain")
-        words = length_text(b - a, show).removesuffix(" mm")
+        words = length_text(second[0] - first[0], show).removesuffix(" mm")
         if text_width_mm(words) < right - left:
             dimension(pen, left, right, at, words)
 
