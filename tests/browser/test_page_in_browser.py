@@ -44,7 +44,10 @@ def browser() -> Iterator[Browser]:
         started.close()
 
 
-@pytest.fixture(scope="session", params=["curved-scuttle", "lined-up-twin", "round-the-corner", "works-truck"])
+@pytest.fixture(
+    scope="session",
+    params=["behind-the-heater", "curved-scuttle", "inch-launch", "lined-up-twin", "round-the-corner", "works-truck"],
+)
 def sheet_file(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The page of a demo job."""
     shop = read_shop(None)
@@ -113,6 +116,31 @@ def test_letters_are_large_enough_and_nothing_sticks_out_of_the_paper(tab: Page)
     assert [(text, over) for text, _, over in found if over > 1.0] == []
     tab.emulate_media(media="print")
     assert tab.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
+
+
+def test_no_words_of_a_picture_lie_on_others(tab: Page) -> None:
+    """As the browser sets them; boxes of letters hold more than ink, so they may meet by a third of their height."""
+    found = tab.evaluate("""[...document.querySelectorAll('svg')].flatMap(svg => {
+        const texts = [...svg.querySelectorAll('text')].map(t => [t.textContent, t.getBoundingClientRect()]);
+        return texts.flatMap(([a, p], k) => texts.slice(k + 1).filter(([, q]) => {
+            const wide = Math.min(p.right, q.right) - Math.max(p.left, q.left);
+            const tall = Math.min(p.bottom, q.bottom) - Math.max(p.top, q.top);
+            const least = Math.min(p.height, q.height, p.width, q.width);
+            return Math.min(wide, tall) > least / 3;
+        }).map(([b]) => [a, b]))})""")
+    assert found == []
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_no_heading_ends_a_page_and_no_page_is_empty(tab: Page, paper: str) -> None:
+    """A heading stands on the page of what it heads; below the last line of each page only its foot."""
+    headings = {text.strip() for text in tab.locator("h2, h3").all_inner_texts()}
+    with pymupdf.open(stream=tab.pdf(format=paper, prefer_css_page_size=False), filetype="pdf") as pdf:
+        for page in pdf:
+            lines = [line for line in page.get_text("blocks", sort=True) if line[4].strip()]
+            body = [line[4].strip() for line in lines if line[3] < page.rect.height - 13 / POINT_MM]
+            assert len(body) > 2, f"page {page.number + 1} is empty"
+            assert " ".join(body[-1].split()) not in headings
 
 
 def _wide_mm(drawing: dict) -> float:
