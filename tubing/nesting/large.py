@@ -8,16 +8,19 @@ from math import ceil, gcd
 
 import numpy as np
 
+from tubing.nesting.among import plan_among
 from tubing.nesting.columns import Cut, Duals, Generated, exact_bound, exact_cut, generate
-from tubing.nesting.counts import least_counts
+from tubing.nesting.counts import Counted, least_counts
 from tubing.nesting.covering import cheapest_of
 from tubing.nesting.dive import Dive
 from tubing.nesting.exchange import exchanged
+from tubing.nesting.fill import filled_plan
 from tubing.nesting.master import DUAL, Master, Span
 from tubing.nesting.nearly import nearly_best
 from tubing.nesting.patterns import TooManyPatterns
 from tubing.nesting.pricing import Grid
-from tubing.nesting.problem import Problem
+from tubing.nesting.problem import Pattern, Problem
+from tubing.nesting.tight import Tight, tight_fillings
 from tubing.nesting.watch import Watch
 
 MOST_NEARLY = 6000
@@ -25,6 +28,9 @@ MOST_COUNTS = 40
 COARSE_DIVES = 5
 OTHER_DUALS = 6
 DIVES = 8
+FILLS = 4
+AMONG_DIVES = 20
+TIGHT = (15, 30, 60)  # patterns listed for a stock, in turn
 LITTLE = 0.02  # a gap so small, in bars, that few patterns pass
 NEARLY = 1e-6
 
@@ -43,6 +49,8 @@ class Closing:
         self.bars = [(0, stock.limit) for stock in problem.stocks]
         self.duals: list[Duals] = []
         self.cuts: list[Cut] = []
+        self._raise(watch.bound or 0)
+        self.tight: dict[int, Tight] = {}
         self.impossible = False
 
     def solve(self) -> None:
@@ -55,7 +63,7 @@ class Closing:
                 self._other_duals()
                 self._by_patterns(self._target())
             self._by_dives(root)
-        if not self._closed() and len(self.duals) == 1:
+        if not self._closed() and len(self.duals) <= 2:
             self._other_duals()
         while not self._closed() and self.watch.cost is not None:
             if not self._by_patterns(self.watch.cost - self.step):
@@ -63,6 +71,9 @@ class Closing:
 
     def solve_quickly(self) -> Generated | None:
         """The bound, and plans from it where bars can differ; None where nothing more can be done."""
+        self._by_filling()
+        if self._closed() or self.impossible:
+            return None
         for pattern in self.watch.plan or ():
             self.master.add(pattern)
         root = self._root()
@@ -74,6 +85,64 @@ class Closing:
         if self.master.row_of_stock:
             self._by_counts()
         return root
+
+    def _by_filling(self) -> None:
+        """Without a linear programme: bars filled to the last tick, against the bound that lengths alone give."""
+        if not self.master.row_of_stock:
+            bars = self._target() // self.problem.stocks[0].price if self.problem.stocks[0].price else 0
+            self._fill(Counted(self._target(), (bars,), (), None))
+            if not self._closed():
+                self._of_little_waste()
+            return
+        self.cuts.append(exact_cut(self.bound_grid, self.demand, self._length_duals()))
+        for most in TIGHT:
+            self.tight = tight_fillings(self.problem, most)
+            counted = self._count()
+            if counted is None or self._fill(counted) or not self.tight:
+                return
+
+    def _length_duals(self) -> Duals:
+        """Pieces worth what their length costs on the cheapest stock without limit, or on the cheapest."""
+        there = [(s, stock) for s, stock in enumerate(self.problem.stocks) if stock.limit > 0]
+        bought = [(s, stock) for s, stock in there if s not in self.problem.limited] or there
+        rate = min(stock.price / self.problem.most_room(s) for s, stock in bought)
+        worths = rate * self.bound_grid.ticks_per_cell * np.array(self.bound_grid.steps, dtype=float)
+        return Duals(worths, np.zeros(len(self.problem.stocks)), {}, 0.0)
+
+    def _of_little_waste(self) -> None:
+        """Where a plan at the bound may waste almost nothing, its patterns may be few enough to list at once."""
+        self._keep_duals(self._length_duals())
+        if self._gap_in_bars() < LITTLE:
+            try:
+                patterns = nearly_best(self.bound_grid, self.duals, self._target(), MOST_NEARLY)
+            except TooManyPatterns:
+                return
+            self._among(patterns, self._target())
+
+    def _among(self, patterns: list[Pattern], cost: int) -> bool:
+        plan = plan_among(self.problem, patterns, cost, AMONG_DIVES, self.watch.look)
+        return plan is not None and self.watch.better(plan)
+
+    def _count(self) -> Counted | None:
+        """The least bars that cost less than the best plan; None where there are none, or time is over."""
+        limit = sum(stock.price * stock.limit for stock in self.problem.stocks)
+        below = self.watch.cost if self.watch.cost is not None else limit // self.step * self.step + self.step
+        bound, counted = least_counts(self.problem, self.tight, self.cuts, self.step, below, self.watch)
+        self.watch.raised(bound)
+        self.impossible = counted is None and self.watch.plan is None and bound >= below
+        return counted
+
+    def _fill(self, counted: Counted) -> bool:
+        """Fill these bars in several orders; whether that closed the gap."""
+        for seed in range(FILLS):
+            for partly in dict.fromkeys((counted.partly, None)):
+                plan = filled_plan(self.problem, counted.bars, counted.chosen, partly, seed)
+                self.watch.look()
+                if plan is not None:
+                    self.watch.better(plan)
+                if self._closed():
+                    return True
+        return False
 
     def _target(self) -> int:
         assert self.watch.bound is not None
@@ -108,10 +177,8 @@ class Closing:
 
     def _other_duals(self) -> None:
         """More worths that give nearly the same bound: by length, and from demands that are a little different."""
-        step = np.array(self.bound_grid.steps, dtype=float)
-        room = self.bound_grid.endings[0].cells
         best = max(d.bound for d in self.duals)
-        others = [self.problem.stocks[0].price * step / room]
+        others = [self._length_duals().worths]
         chance = random.Random(0)
         for _ in range(OTHER_DUALS):
             self.master.allow([n + chance.random() / 4 for n in self.demand], self.bars)
@@ -127,37 +194,36 @@ class Closing:
         """Whole bars of each stock: raise the bound until the numbers that give it have a plan, or fail to."""
         tried: set[tuple[int, ...]] = set()
         for _ in range(MOST_COUNTS):
-            below = self.watch.cost
-            if below is None:
-                below = sum(s.price * s.limit for s in self.problem.stocks) + self.step
-            bound, counts = least_counts(self.problem, self.cuts, self.step, below, self.watch)
-            self.watch.raised(bound)
-            if counts is None or self._closed():
+            counted = self._count()
+            if counted is None or self._closed() or self._fill(counted):
                 return
-            bars = [(n, n) for n in counts]
-            got = self._at_counts(bars, bound, below)
+            bars = [(n, n) for n in counted.bars]
+            got = self._at_counts(bars, counted.cost)
             if got is None:
                 return
             self._keep_duals(got.duals)
-            if ceil(got.relaxed.cost - NEARLY) > bound and tuple(counts) not in tried:
-                tried.add(tuple(counts))
+            if ceil(got.relaxed.cost - NEARLY) > counted.cost and counted.bars not in tried:
+                tried.add(counted.bars)
                 continue
             for attempt in range(COARSE_DIVES):
                 self._down(got, bars, random.Random(attempt) if attempt else None, coarse=True)
                 if self._closed():
                     return
-            if tuple(counts) in tried:
+            if counted.bars in tried:
                 return
-            tried.add(tuple(counts))
+            tried.add(counted.bars)
 
-    def _at_counts(self, bars: list[Span], bound: int, below: int) -> Generated | None:
+    def _at_counts(self, bars: list[Span], bound: int) -> Generated | None:
+        below = self.watch.cost
         self.master.allow(self.demand, bars)
         return generate(
             self.master,
             self.grid,
             self.demand,
             bars,
-            enough=lambda cost, bounded: ceil(cost - NEARLY) <= bound or ceil(bounded - NEARLY) >= below,
+            enough=lambda cost, bounded: (
+                ceil(cost - NEARLY) <= bound or (below is not None and ceil(bounded - NEARLY) >= below)
+            ),
             waiting=self.watch.look,
             simplex=DUAL,
         )
@@ -192,6 +258,8 @@ class Closing:
                 if cost <= low:
                     return False
                 cost = low + (cost - low) // 2 // self.step * self.step
+        if self._among(patterns, cost):
+            return True
         plan, bound = cheapest_of(self.problem, patterns, cost, self.step, self.watch)
         if plan is not None:
             self.watch.better(plan)
