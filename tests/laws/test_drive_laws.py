@@ -324,6 +324,7 @@ FORMULAS = [
     (hole.slot_offset, {"lean": ANGLE, "thickness": MM}),
     (hole.through_panel, {"thickness": MM, "lean": ANGLE}),
     (hole.wedge_takes, {"bush": MM, "lean": ANGLE}),
+    (hole.nut_takes, {"nut": MM, "washer": MM}),
 ]
 
 

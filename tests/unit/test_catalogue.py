@@ -9,7 +9,7 @@ import pytest
 from tubing.catalogue import SURE, Catalogue, read_catalogue
 from tubing.errors import CatalogueError, InputError
 from tubing.job import data_folder
-from tubing.units import deg, exact_mm, mm, newton
+from tubing.units import deg, exact_mm, mm, newton, quantity
 
 
 @pytest.fixture
@@ -45,7 +45,7 @@ def test_optional_columns_may_be_left_out(folder: Path) -> None:
         "x,28,16,25,45,3,16,32,invented,I\n"
     )
     (box,) = read_catalogue(folder).wheelboxes.values()
-    assert (mm(box.pitch_radius), box.spacer, box.body) == (16.0, None, None)
+    assert (mm(box.pitch_radius), box.spacer, box.body, box.nut, box.washer) == (16.0, None, None, None, None)
 
 
 def test_the_shipped_tables_hold_what_the_example_names() -> None:
@@ -53,7 +53,10 @@ def test_the_shipped_tables_hold_what_the_example_names() -> None:
     tables = shipped()
     assert {"steel-8"} <= set(tables.tubes)
     assert mm(tables.formers["sheave-230"].radius) == 230.0
-    assert newton(tables.motors["bench-motor"].pull) == 450.0
+    motor = tables.motors["bench-motor"]
+    assert (newton(motor.pull), mm(motor.rod), motor.rate) == (450.0, 70.0, quantity(60, "cycle/min"))
+    nut, washer = tables.wheelboxes["bench-box"].nut, tables.wheelboxes["bench-box"].washer
+    assert (mm(nut), mm(washer)) == (8.0, 1.5)
     assert mm(tables.wheelboxes["bench-box"].pitch_radius) == 16.0
     assert {deg(row.half_angle) for row in tables.flares} == {37.0, 45.0}
 
@@ -121,13 +124,17 @@ WRONG = [
     ("flares.csv", "4.76,single,45", "3.18,single,45",
      "flares.csv, line 6, kind: this flare stands twice; each must stand once; take one of the rows out"),
     ("wheelboxes.csv", "28,16,25,45", "28,16,25,24",
-     "wheelboxes.csv, line 6, mouth_offset_mm: '24' is nearer than the groove; the mouth must lie beyond the groove; "
+     "wheelboxes.csv, line 7, mouth_offset_mm: '24' is nearer than the groove; the mouth must lie beyond the groove; "
      "measure both from the spindle's axis"),
     ("wheelboxes.csv", "6,90,56,34", "6,90,,34",
-     "wheelboxes.csv, line 6, body_across_mm: it is empty; body_along_mm, body_across_mm, body_deep_mm go together; "
+     "wheelboxes.csv, line 7, body_across_mm: it is empty; body_along_mm, body_across_mm, body_deep_mm go together; "
      "give all three or none"),
     ("motors.csv", "110,14,450", "110,14,0",
-     "motors.csv, line 4, pull_n: '0 N' is nothing; it must be above 0; measure it again"),
+     "motors.csv, line 6, pull_n: '0 N' is nothing; it must be above 0; measure it again"),
+    ("motors.csv", "450,70,60", "450,-70,60",
+     "motors.csv, line 6, rod_mm: '-70 mm' is negative; it must be above 0; leave out the minus sign"),
+    ("wheelboxes.csv", "56,34,8,1.5", "56,34,0,1.5",
+     "wheelboxes.csv, line 7, nut_mm: '0 mm' is nothing; it must be above 0; measure it again"),
     ("arms.csv", "arm-200,200,180", "arm-200,zwei,180",
      "arms.csv, line 4, length_mm: 'zwei' is not a plain number; it must be a number of mm; "
      "write the number alone, it counts mm"),

@@ -192,6 +192,21 @@ def test_notes_say_what_was_taken_for_granted():
     )
 
 
+def test_a_slow_working_speed_is_set_beside_the_rules():
+    """49 CFR 571.104 S4.1.1, Regulation (EU) 1008/2010 Annex III 1.1: one speed of at least 45 cycles a minute."""
+    slow = "the working speed is 44.5 cycles/min; 49 CFR 571.104 and Regulation (EU) 1008/2010 both ask for one speed "
+    assert drive(facts(rate=quantity(44.5, "cycle/min"))).notes[-1] == (
+        slow + "of at least 45: a comparison, which approves nothing"
+    )
+    assert drive(facts(rate=quantity(45, "cycle/min"))).notes[-1] == ROUGH
+
+
+def test_the_tail_tube_is_longer_than_the_rack_by_the_tip_clearance():
+    """Groove to plain end, less what the rack fills of it pushed out."""
+    tail = drive(facts()).tail
+    assert mm(tail.past_tip) == pytest.approx(mm(tail.length) - (mm(tail.tail_out) - 25))
+
+
 def test_fixed_end_drawn_into_the_nose():
     """Half the stroke is 15.708 mm; a fixed end 15 mm back would be drawn in."""
     short = replace(facts().motor, fixed_end=length("15"))
@@ -306,7 +321,12 @@ def test_motion_at_the_dead_ends_and_at_a_quarter():
     assert out.rack_speed.to("mm/s").magnitude == pytest.approx(0, abs=1e-9)
     assert quarter.rack_speed.to("mm/s").magnitude == pytest.approx(-r * 2 * math.pi)  # 60 cycles a minute
     assert quarter.arm_speed.to("rad/s").magnitude == pytest.approx(-r * 2 * math.pi / 20)
-    assert [deg(p.crank) for p in moving.table()] == [15.0 * n for n in range(25)]
+    points = moving.on_the_way_in()
+    assert [deg(p.crank) for p in points] == [30.0 * n for n in range(7)]
+    back = moving.at(angle("330"))
+    assert (mm(back.rack), mm(-back.rack_speed * quantity(1, "s"))) == pytest.approx(
+        (mm(points[1].rack), mm(points[1].rack_speed * quantity(1, "s")))
+    )
 
 
 def test_each_arms_greatest_speed_goes_with_its_sweep():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
+from msgspec.structs import replace
 
 from tests.drive_facts import angle, box, facts, length, path
 from tubing.drive import drive
@@ -81,6 +82,35 @@ def test_no_room_for_the_nut_is_a_warning():
     assert drive(facts(boxes=(steep,))).warnings == (
         "wheelbox 'near': of 13.6 mm of stem outside the panel a wedge for 60.0 deg leaves nothing for washer and nut; "
         "take a thinner inner spacer or a longer stem",
+    )
+
+
+@pytest.mark.parametrize(("nut", "washer", "spare"), [("20", "1.5", "3.3"), ("24", None, "0.8")])
+def test_thread_beyond_the_nut_by_hand(nut, washer, spare):
+    """24.8 of stem stand outside a panel of 1.2 behind a spacer of 6; without a washer the nut is all that it takes."""
+    model = box(nut=length(nut), washer=None if washer is None else length(washer))
+    made = hole(path("near", model=model, spindle=FLAT, panel=FLAT), angle("45"))
+    assert mm(made.nut_spare) == pytest.approx(float(spare))
+
+
+def test_a_nut_that_is_not_known_is_not_guessed():
+    """A box without the figures keeps what is left for it, and no verdict."""
+    made = hole(path("near"), angle("45"))
+    assert (made.nut_needs, made.nut_spare) == (None, None)
+
+
+def test_a_stem_too_short_for_its_nut_is_a_warning():
+    """16 outside less 8 of wedge at 45 degrees on a bush of 16, for a nut of 8 on a washer of 1.5; flat, 16 for 17."""
+    lean = path("near", model=box(nut=length("8"), washer=length("1.5")), spindle=leaning(45), panel=FLAT)
+    lean = replace(lean, spacer=length("14"), panel_thickness=length("1.4142135623730951"))
+    assert drive(facts(boxes=(lean,))).warnings == (
+        "wheelbox 'near': of 16.0 mm of stem outside the panel a wedge for 45.0 deg leaves 8.0 mm for washer and nut, "
+        "which take 9.5 mm; take a thinner inner spacer or a longer stem",
+    )
+    flat = path("near", model=box(nut=length("17")), spindle=FLAT, panel=FLAT, spacer=length("14.8"))
+    assert drive(facts(boxes=(flat,))).warnings == (
+        "wheelbox 'near': of 16.0 mm of stem outside the panel there are 16.0 mm for washer and nut, which take "
+        "17.0 mm; take a thinner inner spacer or a longer stem",
     )
 
 

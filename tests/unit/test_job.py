@@ -12,7 +12,7 @@ from tubing.errors import InputError
 from tubing.job import data_folder, read_job, read_shop
 from tubing.job.records import Box, Cylinder, Job, ReadyEnd, Sphere
 from tubing.plan import plan
-from tubing.units import deg, exact_mm, mm, newton
+from tubing.units import deg, exact_mm, mm, newton, quantity
 
 FILES = Path(__file__).parent / "job_files"
 EXAMPLE = (FILES / "example.toml").read_text(encoding="utf-8")
@@ -94,11 +94,13 @@ def test_an_inline_wheelbox_takes_the_stated_defaults() -> None:
 
 def test_an_inline_wheelbox_takes_its_own_figures(tmp_path: Path) -> None:
     """Each optional key wins over its default."""
-    own = 'mouth_offset = "50 mm", groove_width = "4 mm", spacer = "2 mm", body = ["100 mm", "60 mm", "40 mm"], bush'
+    own = 'mouth_offset = "50 mm", groove_width = "4 mm", spacer = "2 mm", body = ["100 mm", "60 mm", "40 mm"], '
+    own += 'nut = "9 mm", washer = "0 mm", bush'
     mounting = changed(tmp_path, ("bush", own)).mountings["middle"]
     assert (mm(mounting.model.mouth_offset), mm(mounting.model.groove_width), mm(mounting.spacer)) == (50.0, 4.0, 2.0)
     assert mounting.model.body is not None
     assert [mm(side) for side in mounting.model.body] == [100.0, 60.0, 40.0]
+    assert (mounting.model.nut, mounting.model.washer) == (quantity(9, "mm"), quantity(0, "mm"))
 
 
 def test_an_inline_tube_finds_the_stock_of_its_diameter(tmp_path: Path) -> None:

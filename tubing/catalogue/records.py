@@ -83,6 +83,8 @@ class Wheelbox(Struct, frozen=True):
     body: tuple[Quantity, Quantity, Quantity] | None  # along the rack, across it, along the spindle; None: not given
     source: str
     sure: str
+    nut: Quantity | None = None  # length along the stem of the nut that holds it; None: not given
+    washer: Quantity | None = None  # thickness of what lies under the nut, all together; None: not given
 
 
 class Arm(Struct, frozen=True):

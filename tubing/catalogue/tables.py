@@ -14,6 +14,7 @@ SURE = {"S": "read in the source", "S2": "read in a text that quotes it", "M": "
 TUBE_COLUMNS = "diameter_mm wall_mm material least_radius_mm"
 BOX_COLUMNS = "rack_depth_mm pitch_radius_mm groove_offset_mm mouth_offset_mm groove_width_mm bush_mm stem_mm"
 BODY = ("body_along_mm", "body_across_mm", "body_deep_mm")
+BOX_OPTIONS = ("spacer_mm", *BODY, "nut_mm", "washer_mm")
 WALL_NEEDS = ("the wall must be less than half the diameter", "measure it again")
 MOUTH_NEEDS = ("the mouth must lie beyond the groove", "measure both from the spindle's axis")
 
@@ -95,6 +96,8 @@ def _wheelbox(row: Row) -> Wheelbox:
         row.length_or_none("spacer_mm", Sign.NOT_NEGATIVE),
         (along, across, deep) if along is not None and across is not None and deep is not None else None,
         *_origin(row),
+        row.length_or_none("nut_mm"),
+        row.length_or_none("washer_mm", Sign.NOT_NEGATIVE),
     )
     if box.mouth_offset < box.groove_offset:
         raise row.wrong("mouth_offset_mm", f"{row.cells['mouth_offset_mm']!r} is nearer than the groove", *MOUTH_NEEDS)
@@ -163,6 +166,6 @@ def read_catalogue(folder: Path, otherwise: Path | None = None) -> Catalogue:
         flares=_flares(place("flares.csv")),
         formers=_by_name(place("formers.csv"), _former, "radius_mm grip_mm"),
         motors=_by_name(place("motors.csv"), _motor, "fixed_end_mm nut_length_mm pull_n", "rod_mm rate_per_min"),
-        wheelboxes=_by_name(place("wheelboxes.csv"), _wheelbox, BOX_COLUMNS, " ".join(("spacer_mm", *BODY))),
+        wheelboxes=_by_name(place("wheelboxes.csv"), _wheelbox, BOX_COLUMNS, " ".join(BOX_OPTIONS)),
         arms=_by_name(place("arms.csv"), _arm, "length_mm blade_mm"),
     )

@@ -17,6 +17,8 @@ from tubing.errors import DriveError
 from tubing.geometry.vectors import Vector, across, angle_rad, scale, unit
 from tubing.units import Quantity, checked, deg, mm, quantity, rad
 
+NO_WASHER = quantity(0, "mm")
+
 
 @checked("mm", bush="mm", lean="rad", thickness="mm")
 def slot_length(bush: Quantity, lean: Quantity, thickness: Quantity) -> Quantity:
@@ -55,6 +57,13 @@ def wedge_takes(bush: Quantity, lean: Quantity) -> Quantity:
     return result
 
 
+@checked("mm", nut="mm", washer="mm")
+def nut_takes(nut: Quantity, washer: Quantity) -> Quantity:
+    """Length of stem that the washer and the whole nut on it take; a nut that is not full on the thread may let go."""
+    result: Quantity = nut + washer
+    return result
+
+
 class Hole(Struct, frozen=True):
     """The hole for one wheelbox."""
 
@@ -70,6 +79,12 @@ class Hole(Struct, frozen=True):
     stem_taken: Quantity  # by the inner spacer and the panel, along the spindle
     stem_left: Quantity  # for outer spacer or wedge, washer and nut
     nut_room: Quantity  # of that, what the least outer wedge leaves for washer and nut
+    nut_needs: Quantity | None  # what washer and nut take; None: the nut's length is not known
+
+    @property
+    def nut_spare(self) -> Quantity | None:
+        """Thread beyond the nut; below 0 the nut is not full on it; None: the nut's length is not known."""
+        return None if self.nut_needs is None else self.nut_room - self.nut_needs
 
 
 def hole(box: PathToBox, wedge: Quantity) -> Hole:
@@ -103,6 +118,7 @@ def hole(box: PathToBox, wedge: Quantity) -> Hole:
         stem_taken=taken,
         stem_left=left,
         nut_room=left - wedge_takes(box.model.bush, lean),
+        nut_needs=None if box.model.nut is None else nut_takes(box.model.nut, box.model.washer or NO_WASHER),
     )
 
 

@@ -16,7 +16,8 @@ from tubing.units import RAD, Quantity, checked, mm, quantity, rad
 
 TURN_PER_CYCLE = quantity(2 * math.pi, "rad/cycle")
 LEAST_FAST_RATE = quantity(45, "cycle/min")  # 49 CFR 571.104 S4.1.1: one speed at least this
-STEP_DEG = 15  # of the crank, in the table
+STEP_DEG = 30  # of the crank, in the table
+HALF_TURN_DEG = 180
 
 
 @checked("mm", crank="mm", crank_per_rod="", angle="rad")
@@ -85,9 +86,9 @@ class Motion(Struct, frozen=True):
         speed = rack_speed(self.crank, self.crank_per_rod, angle, self.rate)
         return MotionPoint(angle, out, sweep_of(out, self.pitch_radius), speed, arm_speed(speed, self.pitch_radius))
 
-    def table(self) -> tuple[MotionPoint, ...]:
-        """A point every 15 degrees of the crank, from 0 to 360."""
-        return tuple(self.at(quantity(step, "deg")) for step in range(0, 361, STEP_DEG))
+    def on_the_way_in(self) -> tuple[MotionPoint, ...]:
+        """A point every 30 degrees of the crank, from pushed out to pulled in; the way out is the same backwards."""
+        return tuple(self.at(quantity(step, "deg")) for step in range(0, HALF_TURN_DEG + 1, STEP_DEG))
 
 
 def motion(crank: Quantity, rod: Quantity | None, pitch_radius: Quantity, rate: Quantity | None) -> Motion:

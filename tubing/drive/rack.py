@@ -107,6 +107,7 @@ class TailTube(Struct, frozen=True):
     tail_in: Quantity  # rack beyond the last spindle, pulled in
     tail_out: Quantity  # and pushed out
     length: Quantity  # groove's centre to the plain end, along the centre line
+    past_tip: Quantity  # of that, beyond the rack's tip when it is pushed out
 
 
 class Overhang(Struct, frozen=True):
@@ -170,7 +171,7 @@ def tail_tube(sweep: Quantity, first: Wheelbox, last: Wheelbox, settings: DriveS
             f"it must be longer than the {mm(hold):.6g} mm that the wheelbox holds",
             "raise margin or tip_clearance in [drive] of the shop file",
         )
-    return TailTube(travel, pulled_in, pushed_out, length)
+    return TailTube(travel, pulled_in, pushed_out, length, settings.tip_clearance)
 
 
 def cut_rack(motor: Motor, rack: Rack, boxes: Sequence[PathToBox], tail: TailTube) -> RackCut:

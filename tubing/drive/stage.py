@@ -13,6 +13,11 @@ from tubing.drive.records import DriveFacts, PathToBox
 from tubing.errors import DriveError
 from tubing.units import Quantity, deg, mm, newton
 
+SLOW = (  # 49 CFR 571.104 S4.1.1; Regulation (EU) 1008/2010 Annex III 1.1
+    "the working speed is {:.6g} cycles/min; 49 CFR 571.104 and Regulation (EU) 1008/2010 both ask for one speed of at "
+    "least 45: a comparison, which approves nothing"
+)
+
 
 class BoxDrive(Struct, frozen=True):
     """What the drive does at one wheelbox."""
@@ -122,6 +127,8 @@ def _notes(facts: DriveFacts, cut: RackCut, pulled: Pull) -> list[str]:
     if facts.rate is None:
         rate = LEAST_FAST_RATE.to("cycle/min").magnitude
         notes.append(f"speeds are for {rate} cycles/min, the least fast speed of 49 CFR 571.104")
+    elif facts.rate.to("cycle/min").magnitude < LEAST_FAST_RATE.to("cycle/min").magnitude:
+        notes.append(SLOW.format(float(facts.rate.to("cycle/min").magnitude)))
     if facts.rod is None:
         notes.append("no connecting rod is given; the motion is that of a long one")
     return notes + [text for box in facts.boxes if (text := doubt(box.name, box.spindle)) is not None]
@@ -139,11 +146,20 @@ def _warnings(boxes: tuple[BoxDrive, ...], pulled: Pull) -> list[str]:
             f"the motor has to pull {newton(pulled.needed):.0f} N ({pulled.why}) and is rated at "
             f"{newton(pulled.rating):.0f} N{wet}"
         )
-    for box in boxes:
-        if mm(box.hole.nut_room) <= 0:
-            warnings.append(
-                f"wheelbox {box.name!r}: of {mm(box.hole.stem_left):.1f} mm of stem outside the panel a wedge for "
-                f"{deg(box.hole.lean):.1f} deg leaves nothing for washer and nut; take a thinner inner spacer or a "
-                "longer stem"
-            )
-    return warnings
+    return warnings + [text for box in boxes if (text := _short_stem(box)) is not None]
+
+
+def _short_stem(box: BoxDrive) -> str | None:
+    """What is wrong with a stem that is too short for its nut; None: nothing."""
+    hole, leans = box.hole, deg(box.hole.lean) > 0
+    if mm(hole.nut_room) <= 0:
+        left = "nothing for washer and nut"
+    elif hole.nut_needs is not None and mm(hole.nut_room) < mm(hole.nut_needs):
+        left = f"{mm(hole.nut_room):.1f} mm for washer and nut, which take {mm(hole.nut_needs):.1f} mm"
+    else:
+        return None
+    what = f"a wedge for {deg(hole.lean):.1f} deg leaves {left}" if leans else f"there are {left}"
+    return (
+        f"wheelbox {box.name!r}: of {mm(hole.stem_left):.1f} mm of stem outside the panel {what}; take a thinner "
+        "inner spacer or a longer stem"
+    )

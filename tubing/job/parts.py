@@ -159,6 +159,8 @@ def wheelbox_of(section: WheelboxSection, shop: Shop, thing: str) -> Wheelbox:
         body=None if along is None or across is None or deep is None else (along, across, deep),
         source=OWN[0],
         sure=OWN[1],
+        nut=model.nut,
+        washer=model.washer,
     )
 
 

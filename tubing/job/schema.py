@@ -70,6 +70,8 @@ class WheelboxFigures(Section):
     stem: Length
     spacer: Gap | None = None
     body: list[Length] | None = None
+    nut: Length | None = None
+    washer: Gap | None = None
 
 
 TubeChoice = Annotated[Annotated[Name, Tag("@plain")] | Annotated[TubeFigures, Tag("@figures")], written_as("@figures")]

@@ -13,7 +13,7 @@ from tubing.sheet.bars import bars_table, ready_ends, saw_lists
 from tubing.sheet.bench import cautions, order_of_work
 from tubing.sheet.costing import cost_table, parts_table
 from tubing.sheet.cutting import as_cut_table, clips_table, cut_list, fit_list, schedules, sureness_table
-from tubing.sheet.driving import boxes_table, drive_table, holes_table, park_table, ports_table
+from tubing.sheet.driving import boxes_table, drive_table, holes_table, motion_table, park_table, ports_table
 from tubing.sheet.glazing import glass_table
 from tubing.sheet.records import Column, JobSheet, Lines, Show, Table
 from tubing.sheet.words import angle_text, counted, length_text, listed, rounded, short_length, way_text
@@ -43,6 +43,7 @@ def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobShe
         saw_lists=saw_lists(plan.nest, show),
         drive=drive_table(plan),
         boxes=boxes_table(plan.drive),
+        motion=motion_table(plan.drive, show),
         holes=holes_table(plan.drive),
         park=park_table(plan.drive),
         glass=glass_table(plan if with_glass else None),

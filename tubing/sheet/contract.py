@@ -10,7 +10,7 @@ from typing import Any
 from tubing.as_cut import AsCut
 from tubing.clips import Clip
 from tubing.cost import Cost, CostLine
-from tubing.drive import BoxDrive, Drive
+from tubing.drive import BoxDrive, Drive, Motion, MotionPoint
 from tubing.flares import EndFlare
 from tubing.geometry.vectors import Vector
 from tubing.nesting import Bar, Nest
@@ -210,24 +210,66 @@ def _drive(drive: Drive) -> Data:
         "overhang_mm": _number(mm(drive.rack.overhang.length)),
         "pull_n": None if pull.needed is None else _number(newton(pull.needed)),
         "pull_rating_n": _number(newton(pull.rating)),
+        "pull_why": pull.why,
+        "pull_wet_n": None if pull.wet is None else _number(newton(pull.wet)),
+        "pull_dry_n": None if pull.dry is None else _number(newton(pull.dry)),
+        "bends": [
+            {
+                "piece": cost.bend.piece,
+                "number": cost.bend.number,
+                "angle_deg": _number(deg(cost.bend.turn)),
+                "pull_share": _number(cost.share),
+            }
+            for cost in pull.bends
+        ],
+        "motion": _motion(drive.motion),
         "park": {"side": drive.park.side, "at": drive.park.at},
         "boxes": [_box(box, drive) for box in drive.boxes],
     }
 
 
+def _motion(motion: Motion) -> Data:
+    """The crank's turn from pushed out, 0, to pulled in, 180 degrees; speeds outwards positive."""
+
+    def point(at: MotionPoint) -> Data:
+        return {
+            "crank_deg": _number(deg(at.crank)),
+            "rack_mm": _number(mm(at.rack)),
+            "arm_deg": _number(deg(at.spindle)),
+            "rack_mm_s": _number(at.rack_speed.to("mm/s").magnitude),
+            "arm_deg_s": _number(at.arm_speed.to("deg/s").magnitude),
+        }
+
+    return {
+        "rate_per_min": _number(motion.rate.to("cycle/min").magnitude),
+        "rod_mm": None if motion.rod is None else _number(mm(motion.rod)),
+        "points": [point(at) for at in motion.on_the_way_in()],
+        "fastest": point(motion.fastest),
+    }
+
+
 def _box(box: BoxDrive, drive: Drive) -> Data:
     arm = next(arm for arm in drive.park.arms if arm.name == box.name)
+    share = next((pull.share for pull in drive.pull.boxes if pull.name == box.name), None)
+    tip, needs = box.tip_movement, box.hole.nut_needs
     return {
         "name": box.name,
         "path_turn_deg": _number(deg(box.turn)),
         "pull_ratio": _number(box.pull_ratio),
         "sweep_deg": _number(deg(box.sweep)),
+        "pull_share": None if share is None else _number(share),
         "lost_motion_deg": _number(deg(box.lost_motion)),
+        "lost_at_tip_mm": None if tip is None else _number(mm(tip)),
         "lean_deg": _number(deg(box.hole.lean)),
         "slot_mm": {
             "width": _number(mm(box.hole.width)),
             "length": _number(mm(box.hole.length)),
             "offset": _number(mm(box.hole.offset)),
+        },
+        "stem_mm": {
+            "left": _number(mm(box.hole.stem_left)),
+            "for_nut": _number(mm(box.hole.nut_room)),
+            "nut_and_washer": None if needs is None else _number(mm(needs)),
         },
         "teeth": {"in": box.teeth_in, "out": box.teeth_out},
         "parks": arm.parks,

@@ -1,15 +1,17 @@
-"""Drive, holes and park as tables."""
+"""Drive, motion, holes and park as tables."""
 
 from __future__ import annotations
 
 from tubing.drive import Drive
 from tubing.plan import Plan
-from tubing.sheet.records import Cell, Column, Measure, Table
-from tubing.sheet.words import DEAD_END, angle_text, rounded, way_text
+from tubing.sheet.records import Cell, Column, Measure, Show, Table
+from tubing.sheet.words import DEAD_END, angle_text, length_text, listed, rounded, way_text
 from tubing.units import deg, mm, newton
 
 FIGURES = (Column("what"), Column("figure"), Column("remark"))
 Row = tuple[Cell | Measure, ...]
+COSTLIEST = 3  # bends that are named by what they cost
+NO_SHARE = 0.005  # of the pull: nothing, once it is rounded
 
 
 def drive_table(plan: Plan) -> Table:
@@ -29,6 +31,11 @@ def drive_table(plan: Plan) -> Table:
         ("tail pulled in", Measure(mm(drive.tail.tail_in), "mm"), "rack beyond the last spindle"),
         ("tail pushed out", Measure(mm(drive.tail.tail_out), "mm"), "rack beyond the last spindle"),
         ("tail tube", Measure(mm(drive.tail.length), "mm"), tail_start),
+        (
+            "tail tube past the rack's tip",
+            Measure(mm(drive.tail.past_tip), "mm"),
+            "pushed out; common practice: a little longer than the rack",
+        ),
         (
             f"overhang, {DEAD_END[rack.overhang.at]}",
             Measure(mm(rack.overhang.length), "mm"),
@@ -56,19 +63,28 @@ def _pull_rows(drive: Drive) -> list[Row]:
     if pull.needed is None:
         rows.append(("pull needed", None, f"not worked out: {pull.why}"))
         return rows
-    margin = newton(pull.rating) - newton(pull.needed)
-    verdict = f"{rounded(abs(margin), 0)} N {'to spare' if margin >= 0 else 'too much for the motor'}"
-    rows.append(("pull needed", Measure(newton(pull.needed), "N", 0), f"{pull.why}; {verdict}"))
-    if pull.wet is not None:
-        rows.append(("pull with wet rubber", Measure(newton(pull.wet), "N", 0), "capstan relation"))
+    computed = "by the capstan relation, an estimate"
+    if pull.why == "as measured":
+        margin = _to_spare(newton(pull.rating) - newton(pull.needed))
+        rows.append(("pull needed, as measured", Measure(newton(pull.needed), "N", 0), margin))
+        computed = "for comparison, by the capstan relation"
+    for rubber, force in (("dry", pull.dry), ("wet", pull.wet)):
+        if force is not None:
+            said = f"{computed}; {_to_spare(newton(pull.rating) - newton(force))}"
+            rows.append((f"pull needed, rubber {rubber}", Measure(newton(force), "N", 0), said))
     if pull.costliest_box is not None and len(pull.boxes) > 1:
         box = pull.costliest_box
         rows.append(("wheelbox that costs most pull", box.name, f"{rounded(100 * box.share, 0)} % of the pull"))
-    if pull.bends and pull.bends[0].share >= 0.005:
-        cost = pull.bends[0]
-        place = f"{cost.bend.piece}, bend {cost.bend.number}"
-        rows.append(("bend that costs most pull", place, f"{rounded(100 * cost.share, 0)} % of the pull"))
+    for cost in pull.bends[:COSTLIEST]:
+        if cost.share >= NO_SHARE:
+            place = f"{cost.bend.piece}, bend {cost.bend.number}"
+            said = f"{angle_text(deg(cost.bend.turn))}; without it {rounded(100 * cost.share, 0)} % less pull"
+            rows.append(("bend that costs most pull" if cost is pull.bends[0] else "and next", place, said))
     return rows
+
+
+def _to_spare(margin_n: float) -> str:
+    return f"{rounded(abs(margin_n), 0)} N {'to spare' if margin_n >= 0 else 'too much for the motor'}"
 
 
 def ports_table(plan: Plan) -> Table:
@@ -88,12 +104,14 @@ def ports_table(plan: Plan) -> Table:
 
 def boxes_table(drive: Drive) -> Table:
     """Turn, pull ratio, sweep, lost motion and mesh, by wheelbox."""
+    shares = {box.name: 100 * box.share for box in drive.pull.boxes}
     return Table(
         "Wheelboxes, in order from the motor",
         (
             Column("box"),
             Column("turn so far", "deg"),
             Column("pull ratio", "", 2),
+            *([Column("of the pull", "%", 0)] if shares else []),
             Column("sweep", "deg"),
             Column("lost motion", "deg"),
             Column("at the blade's tip", "mm"),
@@ -104,6 +122,7 @@ def boxes_table(drive: Drive) -> Table:
                 box.name,
                 deg(box.turn),
                 box.pull_ratio,
+                *([shares[box.name]] if shares else []),
                 deg(box.sweep),
                 deg(box.lost_motion),
                 None if box.tip_movement is None else mm(box.tip_movement),
@@ -113,7 +132,50 @@ def boxes_table(drive: Drive) -> Table:
         ),
         after=(
             "Lost motion: the spindle stands still so far at each reversal, while the rack goes over from the inside "
-            "of the bends to their outside. In / out: rack pulled in, rack pushed out.",
+            "of the bends to their outside; the blade's tip wipes so much less at the two ends together. In / out: "
+            "rack pulled in, rack pushed out.",
+        ),
+    )
+
+
+def motion_table(drive: Drive, show: Show) -> Table:
+    """Rack and arms through one turn of the motor's crank."""
+    motion = drive.motion
+    boxes = [box for k, box in enumerate(drive.boxes) if deg(box.sweep) not in [deg(b.sweep) for b in drive.boxes[:k]]]
+    alike = len(boxes) == 1
+    ratios = [deg(box.sweep) / deg(drive.boxes[0].sweep) for box in boxes]
+    rows: list[Row] = [
+        (
+            deg(point.crank),
+            mm(point.rack),
+            *(deg(point.spindle) * ratio for ratio in ratios),
+            abs(float(point.rack_speed.to("mm/s").magnitude)),
+            abs(float(point.arm_speed.to("deg/s").magnitude)),
+        )
+        for point in motion.on_the_way_in()
+    ]
+    fastest = motion.fastest
+    arms = [f"{box.name} {rounded(float(box.fastest_arm.to('deg/s').magnitude), 0)} deg/s" for box in boxes]
+    speeds = f"{arms[0].removeprefix(boxes[0].name).strip()} at the arms" if alike else f"arms {listed(arms)}"
+    rate = float(motion.rate.to("cycle/min").magnitude)
+    rod = "a long connecting rod" if motion.rod is None else f"a connecting rod of {length_text(mm(motion.rod), show)}"
+    return Table(
+        "Motion over half a turn of the motor's crank",
+        (
+            Column("crank", "deg", 0),
+            Column("rack", "mm"),
+            *([Column("arms", "deg")] if alike else [Column(f"arm {box.name}", "deg") for box in boxes]),
+            Column("rack's speed", "mm/s", 0),
+            Column("arms' speed" if alike else f"speed of arm {boxes[0].name}", "deg/s", 0),
+        ),
+        tuple(rows),
+        before=(
+            f"At {rounded(rate, 0)} cycles/min and with {rod}. Crank: 0 pushed out, 180 pulled in; the way back is the "
+            "same backwards. Rack and arms: from where they stand pulled in, lost motion not counted.",
+        ),
+        after=(
+            f"Fastest {rounded(min(deg(fastest.crank), 360 - deg(fastest.crank)), 0)} deg of the crank from pushed "
+            f"out: rack {rounded(float(fastest.rack_speed.to('mm/s').magnitude), 0)} mm/s, {speeds}.",
         ),
     )
 
@@ -130,6 +192,7 @@ def holes_table(drive: Drive) -> Table:
             Column("centre off", "mm"),
             Column("stem left outside", "mm"),
             Column("of that for nut", "mm"),
+            Column("nut and washer", "mm"),
         ),
         tuple(
             (
@@ -140,6 +203,7 @@ def holes_table(drive: Drive) -> Table:
                 mm(box.hole.offset),
                 mm(box.hole.stem_left),
                 mm(box.hole.nut_room),
+                None if box.hole.nut_needs is None else mm(box.hole.nut_needs),
             )
             for box in drive.boxes
         ),
@@ -148,7 +212,13 @@ def holes_table(drive: Drive) -> Table:
 
 
 def _hole_words(drive: Drive) -> list[str]:
-    said = ["Centre off: from where the spindle's axis leaves the outer face to the slot's centre."]
+    said = [
+        "Centre off: from where the spindle's axis leaves the outer face to the slot's centre. Stem left outside: past "
+        "inner spacer and panel. Of that for nut: what a wedge spacer outside leaves, if it is no wider than the bush."
+    ]
+    unknown = [box.name for box in drive.boxes if box.hole.nut_needs is None]
+    if unknown:
+        said.append(f"{listed(unknown)}: nut and washer are not given; hold them against the stem before drilling.")
     for box in drive.boxes:
         hole = box.hole
         if not hole.lean_known:
@@ -187,6 +257,7 @@ def park_table(drive: Drive) -> Table:
         ),
         after=(
             f"Set the motor's gear so that its park switch opens with the {park.motor_gear}.",
-            f"To park {drive.other_park.side} the motor must stop with the {drive.other_park.motor_gear}.",
+            f"To park {drive.other_park.side} the motor must stop with the {drive.other_park.motor_gear}, and the arms "
+            f"must be cranked the other way.",
         ),
     )

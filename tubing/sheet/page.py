@@ -74,7 +74,7 @@ def _tables_of(sheet: JobSheet) -> tuple[str, ...]:
     """Names of the sheet's tables that say something, but for those drawn in a place of their own."""
     names = [
         *("cut_list", "fit_list", "sureness", "as_cut", "ports", "clips", "bars"),
-        *("drive", "boxes", "holes", "park", "glass", "parts", "cost"),
+        *("drive", "boxes", "motion", "holes", "park", "glass", "parts", "cost"),
     ]
     return tuple(name for name in names if getattr(sheet, name).rows)
 

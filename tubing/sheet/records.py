@@ -79,6 +79,7 @@ class JobSheet(Struct, frozen=True):
     saw_lists: tuple[Table, ...]  # one for each kind of bar
     drive: Table
     boxes: Table  # turn, pull, sweep, lost motion by wheelbox
+    motion: Table  # over the crank's turn
     holes: Table
     park: Table
     glass: Table  # what the arms wipe; without rows where the job has no screen
@@ -94,8 +95,8 @@ class JobSheet(Struct, frozen=True):
         """The same as one run of parts, in the order in which they are wanted at the bench; empty ones left out."""
         parts: list[Part] = [self.head, self.warnings, self.cut_list, self.fit_list, self.sureness, self.as_cut]
         parts += [*self.schedules, self.bars, *self.saw_lists, self.ports, self.clips, self.drive, self.boxes]
-        parts += [self.holes, self.park, self.glass, self.chosen, self.parts, self.cost, self.work, self.cautions]
-        parts.append(self.notes)
+        parts += [self.motion, self.holes, self.park, self.glass, self.chosen, self.parts, self.cost]
+        parts += [self.work, self.cautions, self.notes]
         return Sheet(self.title, tuple(part for part in parts if _says_something(part)), self.show)
 
 
