@@ -21,7 +21,7 @@ from tubing.geometry.aims import Ends, leads_mm
 from tubing.geometry.shapes import Keepout
 from tubing.geometry.two_bends import SHARPEST_RAD
 from tubing.geometry.vectors import Vector, norm, sub
-from tubing.geometry.ways import GRAZE_MM, Ways, entered, worst_mm
+from tubing.geometry.ways import GRAZE_MM, Ways, entered, keeps_clear, worst_mm
 
 GRID = 26  # reaches a side of tubes of two bends
 CHUNK = 400  # tubes looked at together
@@ -121,9 +121,9 @@ class Search:
         points = self._sieved(points, self.keepout.only(self.known), step_mm, Counter())
         points = self._sieved(points, self.keepout, step_mm, hits)
         for tube in points:
-            wrong = entered(tube.tolist(), self.ends.radius_mm, self.keepout)
-            if not wrong:
+            if keeps_clear(tube.tolist(), self.ends.radius_mm, self.keepout):
                 return tube
+            wrong = entered(tube.tolist(), self.ends.radius_mm, self.keepout)
             self._note_miss(wrong[0][1], tube)
             hits[wrong[0][0]] += 1
         return None
@@ -169,9 +169,9 @@ class Search:
         better = (gained > BETTER_RAD) | ((np.abs(gained) <= BETTER_RAD) & (shorter > BETTER_MM))
         tries = tries[better]
         for k in range(0, len(tries), FEW):
-            found = self._first_clear(tries[k : k + FEW], COARSE_MM, Counter())
-            if found is not None:
-                return found
+            for tube in self._sieved(tries[k : k + FEW], self.keepout, COARSE_MM, Counter()):
+                if keeps_clear(tube.tolist(), self.ends.radius_mm, self.keepout):
+                    return tube
         return None
 
     def _moved(self, here: Any, now: Ways, step_mm: float) -> Any:

@@ -13,11 +13,16 @@ from typing import Any
 import numpy as np
 from msgspec import Struct
 
+from tubing.geometry.shapes import Keepout
 from tubing.geometry.vectors import Vector
+from tubing.geometry.ways import GRAZE_MM, Ways, worst_mm
 
 NONE = 9  # bends of a pair that no gentle tube joins
 ROUNDS = 60
 ROOM_MM = 1e-6
+STEP_MM = 16.0  # between the points at which tubes are looked at for what is in their way
+CHUNK = 200  # tubes looked at together
+BEND_RAD = 100.0  # what a bend counts as in a bound: more than any turn
 
 
 class Rules(Struct, frozen=True):
@@ -39,39 +44,108 @@ class Look(Struct, frozen=True):
     length_mm: float
 
 
-def quick_look(
-    starts: Sequence[tuple[Vector, Vector]], ends: Sequence[tuple[Vector, Vector]], rules: Rules
-) -> list[list[Look | None]]:
-    """For every start (datum, heading) and every end: the tube that would join them; None: no gentle one does."""
-    p, u = (np.array([s[k] for s in starts])[:, None, :] for k in (0, 1))
-    q, v = (np.array([e[k] for e in ends])[None, :, :] for k in (0, 1))
-    p, u, q, v = np.broadcast_arrays(p, u, q, v)
-    shape = p.shape[:2]
-    bends, turn, length = np.full(shape, NONE), np.zeros(shape), np.zeros(shape)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        _take(bends, turn, length, 0, *_straight(p, u, q, v, rules))
-        in_line = bends == 0
-        too_short = in_line & (length < rules.start_hold_mm + rules.end_hold_mm - ROOM_MM)
-        _take(bends, turn, length, 1, *_one_bend(p, u, q, v, rules))
-        rest = np.nonzero(bends == NONE)
-        if rest[0].size:
-            found = _two_bends(p[rest], u[rest], q[rest], v[rest], rules)
-            bends[rest] = np.where(found[0], 2, NONE)
-            turn[rest], length[rest] = found[1], found[2]
-    bends[too_short] = NONE
-    return [
-        [
-            Look(int(bends[i, j]), float(turn[i, j]), float(length[i, j])) if bends[i, j] < NONE else None
-            for j in range(shape[1])
-        ]
-        for i in range(shape[0])
-    ]
+class Looks:
+    """What every start (datum, heading) and every end cost, and the centre line that would join them.
+
+    Made, it knows the tubes of no bend and of one, and the least that two bends can cost; :meth:`settle` finds those.
+    """
+
+    def __init__(
+        self, starts: Sequence[tuple[Vector, Vector]], ends: Sequence[tuple[Vector, Vector]], rules: Rules
+    ) -> None:
+        self.rules = rules
+        p, u = (np.array([s[k] for s in starts], dtype=float)[:, None, :] for k in (0, 1))
+        q, v = (np.array([e[k] for e in ends], dtype=float)[None, :, :] for k in (0, 1))
+        self._p, self._u, self._q, self._v = np.broadcast_arrays(p, u, q, v)
+        shape = self._p.shape[:2]
+        self.bends: Any = np.full(shape, NONE)
+        self._turn, self._length = np.zeros(shape), np.zeros(shape)
+        way = self._q - self._p
+        self._corners: Any = np.stack([self._p + way / 3, self._q - way / 3], axis=2)
+        self._first_look()
+
+    @classmethod
+    def known(cls, looks: Sequence[Sequence[Look | None]]) -> Looks:
+        """Looks at tubes that are known already; nothing can be said of their centre lines."""
+        made = object.__new__(cls)
+        made.bends = np.array([[NONE if look is None else look.bends for look in row] for row in looks])
+        made._turn = np.array([[0.0 if look is None else look.turn_rad for look in row] for row in looks])
+        made._length = np.array([[0.0 if look is None else look.length_mm for look in row] for row in looks])
+        made._open = np.zeros(made.bends.shape, dtype=bool)
+        made._corners = None
+        return made
+
+    def at(self, start: int, end: int) -> Look | None:
+        """What one pair costs; None: no gentle tube joins it."""
+        bends = int(self.bends[start, end])
+        return None if bends == NONE else Look(bends, float(self._turn[start, end]), float(self._length[start, end]))
+
+    def cheapest(self) -> list[tuple[int, int]]:
+        """The pairs that a tube joins, the cheapest first."""
+        order = np.lexsort((self._length.ravel(), self._turn.ravel(), self.bends.ravel()))
+        order = order[: int((self.bends < NONE).sum())]
+        across = int(self.bends.shape[1])
+        return [(int(k) // across, int(k) % across) for k in order]
+
+    def after(self, before: Any) -> Any:
+        """The least cost so far at each end, from that at each start; a bend counts as BEND_RAD, lengths as nothing."""
+        cost = np.where(self.bends < NONE, self.bends * BEND_RAD + self._turn, np.inf)
+        return (before[:, None] + cost).min(0)
+
+    def settle(self) -> None:
+        """Find the tubes of two bends."""
+        rest: Any = np.nonzero(self._open)
+        if len(rest[0]):
+            with np.errstate(divide="ignore", invalid="ignore"):
+                fits, turn, length, first, second = _two_bends(
+                    self._p[rest], self._u[rest], self._q[rest], self._v[rest], self.rules
+                )
+            self.bends[rest] = np.where(fits, 2, NONE)
+            self._turn[rest], self._length[rest] = turn, length
+            self._corners[(*rest, 0)], self._corners[(*rest, 1)] = first, second
+            self._open[rest] = False
+
+    def entering(self, pairs: Sequence[tuple[int, int]], keepout: Keepout) -> list[bool]:
+        """For each pair whether a point of its tube, one a step, is too near to a solid; it may be so in between."""
+        found: list[bool] = []
+        if self._corners is None:
+            return [False] * len(pairs)
+        for k in range(0, len(pairs), CHUNK):
+            rows: Any = tuple(np.array(pairs[k : k + CHUNK]).T)
+            middle = self._corners[rows]
+            points = np.concatenate([self._p[rows][:, None], middle, self._q[rows][:, None]], axis=1)
+            worst, _ = worst_mm(Ways(points, self.rules.radius_mm), keepout, STEP_MM)
+            found += (worst < -GRAZE_MM).tolist()
+        return found
+
+    def _first_look(self) -> None:
+        p, u, q, v, rules = self._p, self._u, self._q, self._v, self.rules
+        with np.errstate(divide="ignore", invalid="ignore"):
+            _take(self.bends, self._turn, self._length, 0, *_straight(p, u, q, v, rules))
+            in_line = self.bends == 0
+            too_short = in_line & (self._length < rules.start_hold_mm + rules.end_hold_mm - ROOM_MM)
+            fits, turn, length, corner = _one_bend(p, u, q, v, rules)
+            new = _take(self.bends, self._turn, self._length, 1, fits, turn, length)
+        self._corners[new, 0], self._corners[new, 1] = corner[new], (corner[new] + q[new]) / 2
+        self._open = self.bends == NONE
+        turn, length = _angle(u, v), _norm(q - p)
+        _take(self.bends, self._turn, self._length, 2, self._open, turn, length)
+        self.bends[too_short] = NONE
 
 
-def _take(bends: Any, turn: Any, length: Any, count: int, fits: Any, its_turn: Any, its_length: Any) -> None:
-    """Note the tubes of ``count`` bends where they fit and none with fewer is known."""
+def least_rad(layers: Sequence[Looks]) -> float:
+    """The least that a way through these tubes can cost, a bend counting as BEND_RAD; infinite: there is no way."""
+    reached = np.zeros(1)
+    for looks in layers:
+        reached = looks.after(reached)
+    return float(reached.min())
+
+
+def _take(bends: Any, turn: Any, length: Any, count: int, fits: Any, its_turn: Any, its_length: Any) -> Any:
+    """Note the tubes of ``count`` bends where they fit and none with fewer is known; which these are."""
     new = fits & (bends == NONE)
     bends[new], turn[new], length[new] = count, its_turn[new], its_length[new]
+    return new
 
 
 def _norm(a: Any) -> Any:
@@ -98,7 +172,7 @@ def _straight(p: Any, u: Any, q: Any, v: Any, rules: Rules) -> tuple[Any, Any, A
     return (off_mm <= rules.fit_up_mm) & (off_rad <= rules.fit_up_rad), off_rad, _norm(way)
 
 
-def _one_bend(p: Any, u: Any, q: Any, v: Any, rules: Rules) -> tuple[Any, Any, Any]:
+def _one_bend(p: Any, u: Any, q: Any, v: Any, rules: Rules) -> tuple[Any, Any, Any, Any]:
     way, cos, sin2 = q - p, _dot(u, v), _dot(_cross(u, v), _cross(u, v))
     ahead = (_dot(way, u) - cos * _dot(way, v)) / sin2
     behind = (_dot(way, v) - cos * _dot(way, u)) / sin2
@@ -119,10 +193,10 @@ def _one_bend(p: Any, u: Any, q: Any, v: Any, rules: Rules) -> tuple[Any, Any, A
         & (_norm(second) - setback >= b - ROOM_MM)
     )
     length = _norm(first) + _norm(second) - 2 * setback + rules.radius_mm * turn
-    return fits, turn + off_rad, length
+    return fits, turn + off_rad, length, corner
 
 
-def _two_bends(p: Any, u: Any, q: Any, v: Any, rules: Rules) -> tuple[Any, Any, Any]:
+def _two_bends(p: Any, u: Any, q: Any, v: Any, rules: Rules) -> tuple[Any, Any, Any, Any, Any]:
     """Least outer straights, tangents by iteration, both bends under a right angle."""
     a, b = max(rules.start_hold_mm, rules.grip_mm), max(rules.end_hold_mm, rules.grip_mm)
     count = p.shape[0]
@@ -146,4 +220,5 @@ def _two_bends(p: Any, u: Any, q: Any, v: Any, rules: Rules) -> tuple[Any, Any, 
     turn = _angle(u, way) + _angle(v, way)
     straight = _norm(way) - setbacks[0] - setbacks[1]
     length = a + b + straight + rules.radius_mm * turn
-    return settled & (straight >= rules.grip_mm), turn, length
+    corners = p + (a + setbacks[0])[:, None] * u, q - (b + setbacks[1])[:, None] * v
+    return settled & (straight >= rules.grip_mm), turn, length, *corners

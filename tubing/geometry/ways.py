@@ -119,6 +119,30 @@ def entered(points_mm: Sequence[Vector], radius_mm: float, keepout: Keepout) -> 
     return sorted(found, key=lambda f: (-f[1], f[0]))
 
 
+def keeps_clear(points_mm: Sequence[Vector], radius_mm: float, keepout: Keepout) -> bool:
+    """Whether one centre line comes too near to nothing: as :func:`entered`, but it stops at the first that is."""
+    near = keepout.near(points_mm)
+    if not near.count:
+        return True
+    way = Ways([list(points_mm)], radius_mm)
+    stations = np.linspace(0.0, float(way.length_mm[0]), max(2, math.ceil(float(way.length_mm[0]) / STEP_MM) + 1))
+    slacks = near.slacks_mm(way.places_mm(stations[None, :])[0])
+    left, right, at_left, at_right = stations[:-1], stations[1:], slacks[:-1], slacks[1:]
+    while not (at_left < -GRAZE_MM).any() and not (at_right < -GRAZE_MM).any():
+        open_ = (at_left + at_right - (right - left)[:, None]) / 2 < -SURE_MM
+        rows, solids = open_.any(1), open_.any(0)
+        if not rows.any():
+            return True
+        near = near.only(solids)
+        left, right = left[rows], right[rows]
+        at_left, at_right = at_left[rows][:, solids], at_right[rows][:, solids]
+        middle = (left + right) / 2
+        at_middle = near.slacks_mm(way.places_mm(middle[None, :])[0])
+        left, right = np.concatenate([left, middle]), np.concatenate([middle, right])
+        at_left, at_right = np.concatenate([at_left, at_middle]), np.concatenate([at_middle, at_right])
+    return False
+
+
 def _least_mm(way: Ways, solid: Keepout, stations: Any, slacks: Any) -> float:
     """The least slack along one way: to SURE_MM where it is negative, or not below -SURE_MM."""
     left, right, at_left, at_right = stations[:-1], stations[1:], slacks[:-1], slacks[1:]

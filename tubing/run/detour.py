@@ -25,79 +25,78 @@ PATHS = 16  # ways over more corners that are laid out
 REMEDY = "name corners for this tube, turn a heading, move a box"
 
 
-def clear_tube(start: PortAt, end: PortAt, bending: Bending, around: Around, corners_mm: Sequence[Vector]) -> Laid:
-    """The tube from one port to the next, clear of all that is in the way.
+class Detour:
+    """The ways round between two ports whose direct tube is not clear, the gentlest kind first."""
 
-    ``corners_mm``: the fitter's own corners, which are kept. The ports themselves must be clear. Raises ClearanceError
-    where no clear tube is found, GeometryError where none can be bent.
-    """
-    laid = tube_between(start, end, bending, corners_mm)
-    wrong = around.entered(laid)
-    if not wrong:
+    def __init__(self, start: PortAt, end: PortAt, bending: Bending, around: Around, direct: Laid) -> None:
+        self.start, self.end, self.bending, self.around = start, end, bending, around
+        self._wrong = around.entered(direct)
+        self._search = Search(_ends(start, end, bending), around.keepout)
+        self._search.known = [k for k, _ in self._wrong]
+
+    def of_two_bends(self) -> Laid | None:
+        """The gentlest clear tube of two bends; None: none is found."""
+        return self._laid(self._search.two_bends())
+
+    def over_corners(self) -> Laid:
+        """The clear tube with the fewest bends, then the least turn, of more than two bends.
+
+        Raises ClearanceError where none is found.
+        """
+        laid = self._laid(self._over_one() or self._over_more())
+        if laid is None:
+            raise self._no_way()
         return laid
-    if corners_mm:
-        raise blocked(
-            tube_name(start, end), around.hazards[wrong[0][0]], wrong[0][1], "the way over its corners", "move a corner"
-        )
-    search = Search(_ends(start, end, bending), around.keepout)
-    corners = _round(search, around, [k for k, _ in wrong])
-    if corners is None:
-        raise _no_way(start, end, search, around, wrong[0])
-    return tube_between(start, end, bending, corners)
+
+    def _laid(self, corners: Corners | None) -> Laid | None:
+        return None if corners is None else tube_between(self.start, self.end, self.bending, corners)
+
+    def _over_one(self) -> Corners | None:
+        search = self._search
+        for _ in range(ROUNDS):
+            found = search.round_one(self._aims(search.known))
+            if found is not None:
+                return found
+            if not search.hit:
+                break
+            search.known += search.hit[:ADDED]
+        return None
+
+    def _over_more(self) -> Corners | None:
+        """Two corners or more beside hazards: the cheapest paths through the graph of legs, until one is clear."""
+        search = self._search
+        for _ in range(ROUNDS):
+            graph = CornerGraph(search.ends, self.around.keepout, [self._aims([k]) for k in search.known])
+            hit: list[int] = []
+            for _ in range(PATHS):
+                path = graph.cheapest()
+                if path is None:
+                    break
+                found = search.over(path)
+                if found is not None:
+                    return found
+                hit += [k for k in search.hit if k not in hit]
+                graph.give_up(path)
+            if not hit:
+                return None
+            search.known += hit[:ADDED]
+        return None
+
+    def _aims(self, chosen: Sequence[int]) -> list[Vector]:
+        hazards: list[Hazard] = [self.around.hazards[k] for k in chosen]
+        ends, tube_mm = self._search.ends, self.around.tube_radius_mm
+        return in_reach([aim for h in hazards for aim in aims_round(h.solid, h.clearance_mm + tube_mm, ends)], ends)
+
+    def _no_way(self) -> ClearanceError:
+        """The error that names what stands in the way of the best try, and by how much."""
+        which, missing_mm = direct = self._wrong[0]
+        search = self._search
+        if search.missed_over and search.missed_mm < missing_mm:
+            which, missing_mm = search.wrong_with(search.missed_over)[0]
+        best = "the direct tube" if (which, missing_mm) == direct else "the best way found round it"
+        return blocked(tube_name(self.start, self.end), self.around.hazards[which], missing_mm, best, REMEDY)
 
 
 def _ends(start: PortAt, end: PortAt, bending: Bending) -> Ends:
     least = (max(start.hold_mm, bending.grip_mm), bending.grip_mm, max(end.hold_mm, bending.grip_mm))
     return Ends(start.datum_mm, start.heading, end.datum_mm, end.heading, least, bending.radius_mm)
-
-
-def _round(search: Search, around: Around, hit: list[int]) -> Corners | None:
-    """Corners of the tube with the fewest bends, then the least turn, that is clear; None: none is found."""
-    search.known = list(hit)
-    found = search.two_bends()
-    if found is not None:
-        return found
-    for _ in range(ROUNDS):
-        found = search.round_one(_aims(search.ends, [around.hazards[k] for k in search.known], around))
-        if found is not None:
-            return found
-        if not search.hit:
-            break
-        search.known += search.hit[:ADDED]
-    return _over_more(search, around)
-
-
-def _aims(ends: Ends, hazards: Sequence[Hazard], around: Around) -> list[Vector]:
-    near = [aim for h in hazards for aim in aims_round(h.solid, h.clearance_mm + around.tube_radius_mm, ends)]
-    return in_reach(near, ends)
-
-
-def _over_more(search: Search, around: Around) -> Corners | None:
-    """Two corners or more beside hazards: the cheapest paths through the graph of legs, until one is clear."""
-    for _ in range(ROUNDS):
-        aims = [_aims(search.ends, [around.hazards[k]], around) for k in search.known]
-        graph = CornerGraph(search.ends, around.keepout, aims)
-        hit: list[int] = []
-        for _ in range(PATHS):
-            path = graph.cheapest()
-            if path is None:
-                break
-            found = search.over(path)
-            if found is not None:
-                return found
-            hit += [k for k in search.hit if k not in hit]
-            graph.give_up(path)
-        if not hit:
-            return None
-        search.known += hit[:ADDED]
-    return None
-
-
-def _no_way(start: PortAt, end: PortAt, search: Search, around: Around, direct: tuple[int, float]) -> ClearanceError:
-    """The error that names what stands in the way of the best try, and by how much."""
-    which, missing_mm = direct
-    if search.missed_over and search.missed_mm < missing_mm:
-        wrong = search.wrong_with(search.missed_over)
-        which, missing_mm = wrong[0]
-    best = "the direct tube" if (which, missing_mm) == direct else "the best way found round it"
-    return blocked(tube_name(start, end), around.hazards[which], missing_mm, best, REMEDY)

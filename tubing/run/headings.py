@@ -19,11 +19,10 @@ from tubing.run.placing import (
     fan,
     heading_past,
     pierced_mm,
-    rack_centre_mm,
+    seat_of,
     with_heading,
     without_repeats,
 )
-from tubing.units import mm
 
 
 def candidates(nose: PortAt, order: Sequence[Mounting], sides: Sequence[int]) -> list[list[PlacedBox]]:
@@ -64,7 +63,8 @@ def _main(nose: PortAt, order: Sequence[Mounting], sides: Sequence[int], k: int)
 
 
 def _aim_at(mounting: Mounting, side: int) -> Aim:
-    return Aim(rack_centre_mm(mounting), side * mm(mounting.model.pitch_radius))
+    seat = seat_of(mounting)
+    return Aim(seat.rack_centre_mm, side * seat.pitch_radius_mm)
 
 
 def _add_single_bends(

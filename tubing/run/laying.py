@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
 
-from tubing.centreline.between import Bending, Laid, PortAt, tube_between
+from tubing.centreline.between import Bending, Laid, PortAt, tube_between, tube_name
 from tubing.errors import GeometryError
 from tubing.flares import USUAL, where_is
-from tubing.geometry.many import Look, Rules, quick_look
-from tubing.geometry.vectors import Vector
+from tubing.geometry.many import Look, Looks, Rules
 from tubing.job.records import Flare, Job, Mounting, Shop, TubeBetween
 from tubing.run.in_the_way import blocked, bodies_of, check_port, surroundings
-from tubing.run.placing import PlacedBox, box_port, nose_port
+from tubing.run.placing import PlacedBox, box_hold_mm, box_port, nose_hold_mm, nose_port
 from tubing.run.records import Measured, RunTube
 from tubing.run.tail import tail_tube
 from tubing.units import mm, rad
 
+if TYPE_CHECKING:
+    from tubing.run.detour import Detour
+
 TailLength = Callable[[Mounting, Mounting], float]  # of the first and the last wheelbox, [mm]
+Outcome = RunTube | GeometryError | None  # None: the ways looked at so far are not clear
 
 
 class Layer:
@@ -26,32 +30,57 @@ class Layer:
         self.job, self.bench, self.tail_length_mm = job, shop.bench, tail_length_mm
         self.bending = bending_of(job, shop)
         self.around = surroundings(job, shop, bodies_of(job.mountings, names, shop))
-        self._laid: dict[tuple[object, ...], RunTube | GeometryError] = {}
+        self._known: dict[tuple[object, ...], Outcome] = {}
+        self._holds: dict[tuple[str, str, bool], float] = {}
+        self._detours: dict[tuple[object, ...], Detour] = {}
 
     def tube(self, before: PlacedBox | None, after: PlacedBox) -> RunTube | GeometryError:
-        """The tube into a box from the box before it; None: from the nose."""
-        return self._remembered((before, after), lambda: self._lay(before, after))
+        """The tube into a box from the box before it, led round what is in its way; None: from the nose."""
+        found = self.direct(before, after) or self.of_two_bends(before, after)
+        if found is None:
+            found = self._remembered("over corners", before, after, lambda: self._detour(before, after).over_corners())
+        assert found is not None
+        return found
+
+    def direct(self, before: PlacedBox | None, after: PlacedBox) -> Outcome:
+        """The tube as the job asks for it, or as it lies with nothing in its way; None: it is not clear."""
+        return self._remembered("direct", before, after, lambda: self._lay_direct(before, after))
+
+    def of_two_bends(self, before: PlacedBox | None, after: PlacedBox) -> Outcome:
+        """The gentlest clear tube of two bends, where the direct tube is not clear; None: there is none."""
+        return self._remembered("two bends", before, after, lambda: self._detour(before, after).of_two_bends())
 
     def tail(self, first: PlacedBox, last: PlacedBox) -> RunTube | GeometryError:
         """The tail tube behind the last box."""
-        return self._remembered((first.mounting, last, "end"), lambda: self._lay_tail(first, last))
+        found = self._remembered(f"tail, {first.name} first", last, None, lambda: self._lay_tail(first, last))
+        assert found is not None
+        return found
 
-    def _remembered(self, key: tuple[object, ...], lay: Callable[[], RunTube]) -> RunTube | GeometryError:
-        known = self._laid.get(key)
-        if known is None:
+    def _remembered(
+        self,
+        how: str,
+        before: PlacedBox | None,
+        after: PlacedBox | None,
+        lay: Callable[[], RunTube | Laid | None],
+    ) -> Outcome:
+        key = (how, *((box.name, box.heading, box.side) if box else None for box in (before, after)))
+        if key not in self._known:
             try:
-                known = lay()
+                found = lay()
+                if isinstance(found, Laid):
+                    assert after is not None
+                    found = RunTube(*self._ports(before, after), self._flares(before, after), found)
+                self._known[key] = found
             except GeometryError as error:
-                known = error
-            self._laid[key] = known
-        return known
+                self._known[key] = error
+        return self._known[key]
 
-    def looks(self, befores: Sequence[PlacedBox | None], afters: Sequence[PlacedBox]) -> list[list[Look | None]]:
+    def looks(self, befores: Sequence[PlacedBox | None], afters: Sequence[PlacedBox]) -> Looks:
         """What each pair would cost; at least, where something is in the way; exactly, where the job says how."""
-        start_name, end_name = befores[0].name if befores[0] else "nose", afters[0].name
+        start_name, end_name = _name(befores[0]), afters[0].name
         said = self._said(start_name, end_name)
         if said is not None and (said.corners_mm or said.measured is not None):
-            return [[_look_of(self.tube(b, a)) for a in afters] for b in befores]
+            return Looks.known([[_look_of(self.tube(b, a)) for a in afters] for b in befores])
         starts = [self._start(before, end_name) for before in befores]
         ends = [self._end(start_name, after) for after in afters]
         bending = self.bending
@@ -63,52 +92,75 @@ class Layer:
             bending.fit_up_mm,
             bending.fit_up_rad,
         )
-        return quick_look([(s.datum_mm, s.heading) for s in starts], [(e.datum_mm, e.heading) for e in ends], rules)
+        return Looks([(s.datum_mm, s.heading) for s in starts], [(e.datum_mm, e.heading) for e in ends], rules)
+
+    def entering(self, looks: Looks, names: tuple[str, str], pairs: Sequence[tuple[int, int]]) -> list[bool]:
+        """For each pair looked at whether its tube surely comes too near to something; False: it is not known."""
+        around = self.around.between(*names)
+        return looks.entering(pairs, around.keepout) if around.hazards else [False] * len(pairs)
 
     def nose(self, first_box: str) -> PortAt:
         """The motor's nose as a port."""
-        return nose_port(self.job.nose, self.bench, self._flare("nose", first_box, at_start=True))
+        return nose_port(self.job.nose, self._hold_mm("nose", first_box, at_start=True))
 
     def _start(self, before: PlacedBox | None, end_name: str) -> PortAt:
         if before is None:
             return self.nose(end_name)
-        return box_port(before, self.bench, self._flare(before.name, end_name, at_start=True), out=True)
+        return box_port(before, self._hold_mm(before.name, end_name, at_start=True), out=True)
 
     def _end(self, start_name: str, after: PlacedBox) -> PortAt:
-        return box_port(after, self.bench, self._flare(start_name, after.name, at_start=False), out=False)
+        return box_port(after, self._hold_mm(start_name, after.name, at_start=False), out=False)
 
-    def _lay(self, before: PlacedBox | None, after: PlacedBox) -> RunTube:
-        start_name = before.name if before else "nose"
-        flares = self._flare(start_name, after.name, True), self._flare(start_name, after.name, False)
-        start, end = self._start(before, after.name), self._end(start_name, after)
-        said = self._said(start_name, after.name)
+    def _ports(self, before: PlacedBox | None, after: PlacedBox) -> tuple[PortAt, PortAt]:
+        return self._start(before, after.name), self._end(_name(before), after)
+
+    def _hold_mm(self, start: str, end: str, at_start: bool) -> float:
+        """Straight tube that flare, nut and box need at one end of a tube."""
+        key = (start, end, at_start)
+        if key not in self._holds:
+            name, flare = start if at_start else end, self._flare(start, end, at_start)
+            self._holds[key] = (
+                nose_hold_mm(self.job.nose, self.bench, flare)
+                if name == "nose"
+                else box_hold_mm(self.job.mountings[name], self.bench, flare)
+            )
+        return self._holds[key]
+
+    def _lay_direct(self, before: PlacedBox | None, after: PlacedBox) -> RunTube | None:
+        start, end = self._ports(before, after)
+        flares = self._flares(before, after)
+        said = self._said(start.name, end.name)
         if said and said.measured is not None:
             inside_mm = _mouth_to_groove_mm(after.mounting) + (_mouth_to_groove_mm(before.mounting) if before else 0.0)
             measured = Measured(mm(said.measured) + inside_mm, tuple(rad(b) for b in said.bends))
             return RunTube(start, end, flares, measured)
         corners = said.corners_mm if said else ()
         around = self.around.between(start.name, end.name)
-        if not around.hazards:
-            return RunTube(start, end, flares, tube_between(start, end, self.bending, corners))
-        check_port(start, True, around)
-        check_port(end, False, around)
-        direct = self._direct(start, end, corners)
-        if direct is not None and not around.entered(direct):
-            return RunTube(start, end, flares, direct)
-        from tubing.run.detour import clear_tube  # only where something is in the way: it takes time to load
+        if around.hazards:
+            check_port(start, True, around)
+            check_port(end, False, around)
+        laid = tube_between(start, end, self.bending, corners)
+        wrong = around.entered(laid) if around.hazards else []
+        if wrong and corners:
+            thing, (which, missing_mm) = tube_name(start, end), wrong[0]
+            raise blocked(thing, around.hazards[which], missing_mm, "the way over its corners", "move a corner")
+        return None if wrong else RunTube(start, end, flares, laid)
 
-        return RunTube(start, end, flares, clear_tube(start, end, self.bending, around, corners))
+    def _detour(self, before: PlacedBox | None, after: PlacedBox) -> Detour:
+        """The search for ways round between two ports."""
+        from tubing.run.detour import Detour  # only where something is in the way: it takes time to load
 
-    def _direct(self, start: PortAt, end: PortAt, corners: Sequence[Vector]) -> Laid | None:
-        """The tube as it would lie with nothing in the way; None: there is none."""
-        try:
-            return tube_between(start, end, self.bending, corners)
-        except GeometryError:
-            return None
+        start, end = self._ports(before, after)
+        key = (start, end)
+        if key not in self._detours:
+            direct = tube_between(start, end, self.bending)
+            around = self.around.between(start.name, end.name)
+            self._detours[key] = Detour(start, end, self.bending, around, direct)
+        return self._detours[key]
 
     def _lay_tail(self, first: PlacedBox, last: PlacedBox) -> RunTube:
         flares = self._flare(last.name, "end", True), self._flare(last.name, "end", False)
-        port = box_port(last, self.bench, flares[0], out=True)
+        port = box_port(last, self._hold_mm(last.name, "end", at_start=True), out=True)
         length_mm = self.tail_length_mm(first.mounting, last.mounting)
         laid = tail_tube(port, self.job.tail, length_mm, self.bending)
         around = self.around.between(last.name, "end")
@@ -123,6 +175,10 @@ class Layer:
         """What the job says of a tube."""
         return next((t for t in self.job.between if (t.start, t.end) == (start, end)), None)
 
+    def _flares(self, before: PlacedBox | None, after: PlacedBox) -> tuple[Flare, Flare]:
+        names = _name(before), after.name
+        return self._flare(*names, at_start=True), self._flare(*names, at_start=False)
+
     def _flare(self, start: str, end: str, at_start: bool) -> Flare:
         said = self._said(start, end)
         asked = (said.start_flare if at_start else said.end_flare) if said else None
@@ -133,6 +189,10 @@ def bending_of(job: Job, shop: Shop) -> Bending:
     """What the job's former and the shop's fit-up ask of every tube."""
     bench = shop.bench
     return Bending(mm(job.former.radius), mm(job.former.grip), mm(bench.fit_up_distance), rad(bench.fit_up_angle))
+
+
+def _name(before: PlacedBox | None) -> str:
+    return before.name if before else "nose"
 
 
 def _look_of(tube: RunTube | GeometryError) -> Look | None:

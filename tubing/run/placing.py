@@ -20,6 +20,36 @@ MOST_HEADINGS = 60  # candidates of one wheelbox
 SIDE_NAMES = {1: "right", -1: "left"}
 
 
+class Seat(Struct, frozen=True):
+    """What a wheelbox's ports count from, worked out once."""
+
+    rack_centre_mm: Vector  # the point of the spindle axis that is level with the rack's centre line: h - D a
+    pitch_radius_mm: float
+    groove_offset_mm: float
+
+
+_seats: dict[int, tuple[Mounting, Seat]] = {}
+MOST_SEATS = 200
+
+
+def seat_of(mounting: Mounting) -> Seat:
+    """The seat of a wheelbox; remembered, since a search asks for it thousands of times and units take time."""
+    known = _seats.get(id(mounting))
+    if known is not None and known[0] is mounting:
+        return known[1]
+    depth_mm = (
+        mm(mounting.model.rack_depth)
+        + mm(mounting.spacer)
+        + mm(mounting.panel_thickness) / math.cos(lean_rad(mounting))
+    )
+    centre = add(mounting.hole_mm, mounting.spindle, -depth_mm)
+    seat = Seat(centre, mm(mounting.model.pitch_radius), mm(mounting.model.groove_offset))
+    if len(_seats) >= MOST_SEATS:
+        _seats.clear()
+    _seats[id(mounting)] = (mounting, seat)
+    return seat
+
+
 class PlacedBox(Struct, frozen=True):
     """A wheelbox with its heading and side decided."""
 
@@ -36,18 +66,18 @@ class PlacedBox(Struct, frozen=True):
     @property
     def pitch_point_mm(self) -> Vector:
         """Where the rack's centre line passes the spindle: c = h - D a + s r (d x a)."""
-        radius_mm = self.side * mm(self.mounting.model.pitch_radius)
-        return add(rack_centre_mm(self.mounting), cross(self.heading, self.mounting.spindle), radius_mm)
+        seat = seat_of(self.mounting)
+        return add(seat.rack_centre_mm, cross(self.heading, self.mounting.spindle), self.side * seat.pitch_radius_mm)
 
     @property
     def groove_in_mm(self) -> Vector:
         """Centre of the groove where the rack comes in."""
-        return add(self.pitch_point_mm, self.heading, -mm(self.mounting.model.groove_offset))
+        return add(self.pitch_point_mm, self.heading, -seat_of(self.mounting).groove_offset_mm)
 
     @property
     def groove_out_mm(self) -> Vector:
         """Centre of the groove where the rack goes out."""
-        return add(self.pitch_point_mm, self.heading, mm(self.mounting.model.groove_offset))
+        return add(self.pitch_point_mm, self.heading, seat_of(self.mounting).groove_offset_mm)
 
 
 def lean_rad(mounting: Mounting) -> float:
@@ -57,12 +87,7 @@ def lean_rad(mounting: Mounting) -> float:
 
 def rack_centre_mm(mounting: Mounting) -> Vector:
     """The point of the spindle axis that is level with the rack's centre line: h - D a."""
-    depth_mm = (
-        mm(mounting.model.rack_depth)
-        + mm(mounting.spacer)
-        + mm(mounting.panel_thickness) / math.cos(lean_rad(mounting))
-    )
-    return add(mounting.hole_mm, mounting.spindle, -depth_mm)
+    return seat_of(mounting).rack_centre_mm
 
 
 def with_heading(mounting: Mounting, heading: Vector, side: int) -> PlacedBox:
@@ -81,17 +106,24 @@ def with_heading(mounting: Mounting, heading: Vector, side: int) -> PlacedBox:
     return PlacedBox(mounting, unit(across(heading, mounting.spindle)), side, off_rad if off_rad > SAME_RAD else 0.0)
 
 
-def nose_port(nose: Nose, bench: Bench, flare: Flare) -> PortAt:
-    """The motor's nose as a port."""
-    hold_mm = 0.0 if flare == "plain" else mm(bench.flare_grip) + mm(nose.model.nut_length)
+def nose_hold_mm(nose: Nose, bench: Bench, flare: Flare) -> float:
+    """Straight tube that the flare and the nut at the nose need, [mm]."""
+    return 0.0 if flare == "plain" else mm(bench.flare_grip) + mm(nose.model.nut_length)
+
+
+def nose_port(nose: Nose, hold_mm: float) -> PortAt:
+    """The motor's nose as a port that holds so much of the tube."""
     return PortAt("nose", nose.position_mm, nose.heading, hold_mm)
 
 
-def box_port(box: PlacedBox, bench: Bench, flare: Flare, out: bool) -> PortAt:
-    """A wheelbox's groove in, or out, as a port."""
-    model = box.mounting.model
-    in_box_mm = mm(model.mouth_offset) - mm(model.groove_offset)
-    hold_mm = in_box_mm if flare == "plain" else max(mm(bench.flare_grip), in_box_mm)
+def box_hold_mm(mounting: Mounting, bench: Bench, flare: Flare) -> float:
+    """Straight tube that a wheelbox and the flare in its groove need, from the groove, [mm]."""
+    in_box_mm = mm(mounting.model.mouth_offset) - mm(mounting.model.groove_offset)
+    return in_box_mm if flare == "plain" else max(mm(bench.flare_grip), in_box_mm)
+
+
+def box_port(box: PlacedBox, hold_mm: float, out: bool) -> PortAt:
+    """A wheelbox's groove in, or out, as a port that holds so much of the tube."""
     return PortAt(box.name, box.groove_out_mm if out else box.groove_in_mm, box.heading, hold_mm)
 
 
@@ -131,7 +163,7 @@ def heading_past(mounting: Mounting, side: int, aim: Aim, ahead: bool) -> Vector
     if not ahead:
         way = scale(way, -1.0)
     reach_mm = norm(way)
-    shift_mm = side * mm(mounting.model.pitch_radius) - aim.offset_mm
+    shift_mm = side * seat_of(mounting).pitch_radius_mm - aim.offset_mm
     if reach_mm <= abs(shift_mm):
         return None
     along = unit(way)

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from msgspec import Struct
 
 from tubing.centreline.between import Laid, PortAt
+from tubing.geometry.many import BEND_RAD
 from tubing.job.records import Flare
 from tubing.run.placing import PlacedBox
 
@@ -62,6 +63,11 @@ class RunCost(Struct, frozen=True):
     def weight(self) -> int:
         """One whole number that orders as (bends, turn, length) do, turn to 1e-7 rad, length to 1e-4 mm."""
         return self.bends * 10**30 + round(self.turn_rad * 1e7) * 10**15 + round(self.length_mm * 1e4)
+
+    @property
+    def rough_rad(self) -> float:
+        """Bends and turn in one number, [rad], a bend counting as :data:`tubing.geometry.many.BEND_RAD`."""
+        return self.bends * BEND_RAD + self.turn_rad
 
 
 def total_cost(tubes: Iterable[RunTube]) -> RunCost:

@@ -1,0 +1,261 @@
+"""One order and one choice of sides as a graph of ports, and its cheapest path.
+
+Ports with their candidate headings are the nodes, tubes and throughs the edges. A tube starts as a look: the least it
+can cost. Only where the cheapest path so far asks for a tube is more found out about it, step by step: the direct
+tube; where that is not clear, which costs two bends at least, a tube of two bends led clear; where there is none, a
+tube of more bends. What the search may spend on ways round is counted, for it must end in time where nothing fits.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections import Counter
+from collections.abc import Sequence
+from enum import IntEnum
+from typing import Any
+
+import networkx as nx
+from msgspec import Struct
+
+from tubing.errors import ClearanceError, GeometryError
+from tubing.geometry.many import Look, Looks, least_rad
+from tubing.geometry.vectors import distance_mm
+from tubing.run.laying import Layer
+from tubing.run.placing import PlacedBox, seat_of
+from tubing.run.records import Run, RunCost, RunTube, total_cost
+
+THOROUGH = 2  # headings a wheelbox that are tried in full where no gentle tube fits
+NO_LOOK = Look(0, 0.0, 0.0)  # of a tube that has not been looked at: it may cost nothing
+AHEAD = 200  # tubes that are looked at together for what is in their way
+EACH_SHIFTED, EACH_LED = 20, 3  # pairs of headings of two ports whose tubes are led clear by two bends, by more
+ALL_LED = 8  # of all ports; two of each two ports are tried in any case
+SURE_LED = 2
+
+Place = tuple[int, int, str]  # which box along the run, which of its headings, "in" or "out"
+Edge = tuple[Any, Any]
+
+
+class Known(IntEnum):
+    """What is known of a tube."""
+
+    LOOKED = 0  # the least it can cost
+    BLOCKED = 1  # its direct tube is not clear
+    CROOKED = 2  # nor is any of two bends
+    LAID = 3
+
+
+class Field(Struct):
+    """One order and one choice of sides: the candidates of each box, and what each tube would cost at least."""
+
+    layers: tuple[tuple[PlacedBox, ...], ...]
+    looks: tuple[Looks, ...]  # of the tubes into each layer
+    settled: bool = False  # whether tubes of two bends have been looked at
+
+    @classmethod
+    def of(cls, layer: Layer, layers: Sequence[Sequence[PlacedBox]]) -> Field:
+        """The field of the boxes in order, each with its candidates."""
+        befores: list[Sequence[PlacedBox | None]] = [[None], *layers]
+        looks = tuple(layer.looks(b, a) for b, a in zip(befores, layers, strict=False))
+        return cls(tuple(tuple(boxes) for boxes in layers), looks)
+
+    @property
+    def bound(self) -> float:
+        """No run costs less, by :attr:`RunCost.rough_rad`; infinite: there is none."""
+        return least_rad(self.looks)
+
+    @property
+    def direct_mm(self) -> float:
+        """The way from box to box, straight."""
+        boxes = [layer[0] for layer in self.layers]
+        return math.fsum(
+            distance_mm(seat_of(a.mounting).rack_centre_mm, seat_of(b.mounting).rack_centre_mm)
+            for a, b in itertools.pairwise(boxes)
+        )
+
+    def settle(self) -> None:
+        """Look at tubes of two bends too."""
+        for looks in self.looks:
+            looks.settle()
+        self.settled = True
+
+    def thorough(self) -> Field:
+        """The same with fewer headings, and tubes that are only known once they are laid out in full."""
+        layers = tuple(layer[:THOROUGH] for layer in self.layers)
+        counts = [1, *map(len, layers)]
+        looks = tuple(Looks.known([[NO_LOOK] * n for _ in range(m)]) for m, n in itertools.pairwise(counts))
+        return Field(layers, looks, True)
+
+
+class PortGraph:
+    """The graph of one field, with what is known of its tubes so far."""
+
+    def __init__(self, layer: Layer, field: Field, spent: Counter[tuple[object, ...]]) -> None:
+        self.layer, self.field, self.spent = layer, field, spent
+        self.errors: dict[int, list[tuple[Known, GeometryError]]] = {}  # by which tube of the run
+        self._left = [0] * (len(field.layers) + 1)  # tubes that may still do, by which tube of the run
+        self._queues: list[list[tuple[int, int]]] = []  # pairs whose way has not been looked at, the cheapest first
+        self._graph = nx.DiGraph()
+        self._graph.add_nodes_from(["nose", "end"])
+        self._build()
+        self._seeking = True  # whether ways round may be sought
+
+    def run(self) -> Run | GeometryError | None:
+        """The cheapest run; an error: the tube that stands in every way; None: what may be spent was spent before."""
+        steps = self._cheapest()
+        if steps is None:
+            return self._why_not()
+        tubes = self._tubes(steps)
+        boxes = tuple(self._graph.edges[step]["ports"][1] for step in steps[:-1])
+        return Run(boxes, tubes, total_cost(tubes), (), self._next_best(steps))
+
+    def _build(self) -> None:
+        layers = self.field.layers
+        for depth, (looks, afters) in enumerate(zip(self.field.looks, layers, strict=True)):
+            befores: Sequence[PlacedBox | None] = layers[depth - 1] if depth else [None]
+            queue = looks.cheapest()
+            for j, k in queue:
+                look = looks.at(j, k)
+                assert look is not None
+                ports = (befores[j], afters[k])
+                self._graph.add_edge(*_edge(depth, j, k), weight=_weight(look), look=look, ports=ports, known=0)
+            for k in range(len(afters)):
+                self._graph.add_edge((depth + 1, k, "in"), (depth + 1, k, "out"), weight=0)
+            self._queues.append(queue)
+            self._left[depth] = len(queue)
+        last = len(layers)
+        for k, box in enumerate(layers[-1]):
+            self._graph.add_edge((last, k, "out"), "end", weight=0, look=NO_LOOK, ports=(box, None), known=0)
+        self._left[last] = len(layers[-1])
+
+    def _cheapest(self) -> list[Edge] | None:
+        """The tubes of the cheapest path once all of them are laid; None: no path is left."""
+        while True:
+            try:
+                path = nx.shortest_path(self._graph, "nose", "end", weight="weight")
+            except nx.NetworkXNoPath:
+                return None
+            steps = [step for step in itertools.pairwise(path) if "ports" in self._graph.edges[step]]
+            unknown = next((step for step in steps if self._graph.edges[step]["known"] < Known.LAID), None)
+            if unknown is None:
+                return steps
+            self._find_out(unknown)
+
+    def _tubes(self, steps: Sequence[Edge]) -> tuple[RunTube, ...]:
+        return tuple(self._graph.edges[step]["tube"] for step in steps)
+
+    def _find_out(self, step: Edge) -> None:
+        """Take one tube one step further."""
+        edge = self._graph.edges[step]
+        before, after = edge["ports"]
+        if after is None:
+            self._note(step, self.layer.tail(self.field.layers[0][0], before))
+        elif edge["known"] == Known.LOOKED:
+            self._look_ahead(step)
+            if edge["known"] == Known.LOOKED:
+                self._note(step, self.layer.direct(before, after))
+        elif not (self._seeking and self._may_spend(edge["known"], before, after)):
+            self._give_up(step)
+        elif edge["known"] == Known.BLOCKED:
+            self._note(step, self.layer.of_two_bends(before, after))
+        else:
+            self._note(step, self.layer.tube(before, after))
+
+    def _note(self, step: Edge, found: RunTube | GeometryError | None) -> None:
+        """Write down what was found out."""
+        edge = self._graph.edges[step]
+        if isinstance(found, RunTube):
+            edge.update(tube=found, weight=found.cost.weight, known=Known.LAID)
+        elif found is None:
+            self._mark(edge, Known(edge["known"] + 1))
+        else:
+            self.errors.setdefault(_depth(step), []).append((edge["known"], found))
+            self._give_up(step)
+
+    def _mark(self, edge: dict[str, Any], known: Known) -> None:
+        """A tube that is not clear costs the more bends for it: two at least, then three."""
+        look = edge["look"]
+        bends = max(look.bends, known + 1)
+        edge.update(known=known, weight=_weight(Look(bends, look.turn_rad, look.length_mm)))
+
+    def _give_up(self, step: Edge) -> None:
+        self._graph.remove_edge(*step)
+        self._left[_depth(step)] -= 1
+
+    def _look_ahead(self, step: Edge) -> None:
+        """Look at the next of the cheapest tubes together, until this one is among them."""
+        depth = _depth(step)
+        queue = self._queues[depth]
+        edge = self._graph.edges[step]
+        names = tuple(port.name if port else "nose" for port in edge["ports"])
+        while queue and not edge.get("ahead"):
+            pairs, queue[:AHEAD] = queue[:AHEAD], []
+            blocked = self.layer.entering(self.field.looks[depth], names, pairs)  # type: ignore[arg-type]
+            for (j, k), is_blocked in zip(pairs, blocked, strict=True):
+                other = self._graph.edges[_edge(depth, j, k)]
+                other["ahead"] = True
+                if is_blocked and other["known"] == Known.LOOKED:
+                    self._mark(other, Known.BLOCKED)
+
+    def _may_spend(self, known: Known, before: PlacedBox | None, after: PlacedBox) -> bool:
+        """Whether one more way round may be sought between two ports; counts it."""
+        pair = (known, before.name if before else "nose", after.name)
+        key = (*pair, before and before.heading, before and before.side, after.heading, after.side)
+        if key in self.spent:
+            return True
+        each = EACH_LED if known == Known.CROOKED else EACH_SHIFTED
+        if self.spent[pair] >= each or (
+            known == Known.CROOKED and self.spent[("all",)] >= ALL_LED and self.spent[pair] >= SURE_LED
+        ):
+            return False
+        self.spent[key] += 1
+        self.spent[pair] += 1
+        self.spent[("all",)] += known == Known.CROOKED
+        return True
+
+    def _why_not(self) -> GeometryError | None:
+        """The error of the tube that stands in every way: of those tried, the one that came furthest."""
+        if not self.errors:
+            return None
+        gone = [depth for depth, left in enumerate(self._left) if not left and depth in self.errors]
+        depth = gone[0] if gone else max(self.errors, key=lambda d: (len(self.errors[d]), -d))
+        furthest = max(known for known, _ in self.errors[depth])
+        return worst_of([error for known, error in self.errors[depth] if known == furthest])
+
+    def _next_best(self, steps: Sequence[Edge]) -> RunCost | None:
+        """What the cheapest path costs that leaves out one of these tubes; None: there is none.
+
+        No more ways round are sought for it: of tubes that are not clear, it has those that the search had led round.
+        """
+        self._seeking = False
+        costs: list[RunCost] = []
+        for step in steps:
+            edge = dict(self._graph.edges[step])
+            self._graph.remove_edge(*step)
+            other = self._cheapest()
+            if other is not None:
+                costs.append(total_cost(self._tubes(other)))
+            self._graph.add_edge(*step, **edge)
+        return min(costs, key=lambda cost: cost.weight, default=None)
+
+
+def worst_of(errors: Sequence[GeometryError]) -> GeometryError:
+    """The error to tell: of what is in the way the least clearance missing, else the largest radius that would fit."""
+    blocked = [error for error in errors if isinstance(error, ClearanceError)]
+    if blocked:
+        return min(blocked, key=lambda e: e.missing_mm)
+    return max(errors, key=lambda e: e.largest_radius_mm or 0.0)
+
+
+def _edge(depth: int, start: int, end: int) -> Edge:
+    """The tube into a box from a heading of the one before; depth 0: from the nose."""
+    return ((depth, start, "out") if depth else "nose", (depth + 1, end, "in"))
+
+
+def _depth(step: Edge) -> int:
+    """Which tube of the run an edge is."""
+    return 0 if step[0] == "nose" else int(step[0][0])
+
+
+def _weight(look: Look) -> int:
+    return RunCost(look.bends, look.turn_rad, look.length_mm).weight
