@@ -54,8 +54,8 @@ REFUSED: list[tuple[list[Item], list[Stock], type[TubingError], str]] = [
         [piece(6001, name="tail")],
         [BAR],
         StockError,
-        "piece 'tail': its length is 6001 mm; the longest usable bar is 6000 mm; add longer stock, or make the piece "
-        "in two",
+        "piece 'tail': its length is 6001 mm; the longest usable bar is 6000 mm; buy a longer bar, or lead the run "
+        "shorter or move the motor: guide tube is not to be joined",
     ),
     (
         [Item("tail", "10", Fraction(400))],

@@ -145,7 +145,7 @@ def check_fit(problem: Problem) -> None:
             f"piece {kind.items[0].id!r}",
             f"its length is {millimetres(kind.length * problem.tick_mm)}",
             longest,
-            "add longer stock, or make the piece in two",
+            "buy a longer bar, or lead the run shorter or move the motor: guide tube is not to be joined",
         )
 
 
