@@ -10,14 +10,14 @@ from msgspec.structs import replace
 from scipy.spatial.transform import Rotation
 
 from tests.carried_jobs import Carrier
-from tubing.centreline.between import Bending, PortAt
+from tubing.centreline.between import Bending, PortAt, tube_between
 from tubing.errors import GeometryError
 from tubing.geometry.shapes import Keepout
 from tubing.geometry.vectors import scale, unit
 from tubing.job import data_folder, read_job, read_shop
 from tubing.job.records import Box, Cylinder, Obstacle, Sphere
 from tubing.plan import plan
-from tubing.run.detour import clear_tube
+from tubing.run.detour import Detour
 from tubing.run.in_the_way import Around, Hazard, solid_of
 from tubing.units import quantity
 
@@ -86,8 +86,13 @@ def line_of(scene, clearance_mm=5.0):
     hazards = tuple(Hazard(str(k), solid_of(s), clearance_mm) for k, s in enumerate(scene.shapes))
     keepout = Keepout([h.solid for h in hazards], [clearance_mm + TUBE_RADIUS_MM] * len(hazards))
     assume(keepout.slacks_mm([scene.start.datum_mm, scene.end.datum_mm]).min() > 25)
+    around = Around(hazards, TUBE_RADIUS_MM, keepout)
     try:
-        return clear_tube(scene.start, scene.end, BENDING, Around(hazards, TUBE_RADIUS_MM, keepout), ()).line
+        direct = tube_between(scene.start, scene.end, BENDING)
+        if not around.entered(direct):
+            return direct.line
+        detour = Detour(scene.start, scene.end, BENDING, around, direct)
+        return (detour.of_two_bends() or detour.over_corners()).line
     except GeometryError:
         return None
 
