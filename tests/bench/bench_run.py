@@ -2,9 +2,9 @@
 
 Run from the project's root: ``python tests/bench/bench_run.py``. Four boxes with free order, headings and sides are to
 stay under 2 s; 40 things in the way of a run of 3 m under 3 s; the last table shows how the time grows with their
-number. Plans are made in this process (geometry, nesting, drive, cost, checks), with everything loaded before; processor time, so that
-other work on the machine does not count. Where no
-way is found the table says so, and in whose way what stands.
+number. Plans are made in this process (geometry, nesting, drive, cost, checks), with everything loaded before;
+it is processor time, so that other work on the machine does not count. Where no way is found the table says so, and
+what stands in whose way.
 """
 
 from __future__ import annotations

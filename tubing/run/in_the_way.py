@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from msgspec import Struct
 
-from tubing.centreline.between import Laid, PortAt
+from tubing.centreline.between import Bending, Laid, PortAt, tube_between, tube_name
 from tubing.errors import ClearanceError
 from tubing.geometry.shapes import Ball, Keepout, Rod, Solid, TurnedBox
 from tubing.geometry.vectors import Vector, across, add, cross, distance_mm, scale, sub, turned, unit
@@ -158,6 +158,22 @@ def _port_called(port: PortAt, leaves: bool) -> str:
 
 def _out_of_the_way(hazard: Hazard) -> str:
     return f"wheelbox {hazard.box!r}" if hazard.box else "what is in the way"
+
+
+def clear_direct(
+    start: PortAt, end: PortAt, bending: Bending, around: Around, corners_mm: Sequence[Vector] = ()
+) -> Laid | None:
+    """The tube as it lies with nothing in the way, or over the fitter's own corners; None: it is not clear.
+
+    Raises ClearanceError where the fitter's own corners lead it into something, GeometryError where it cannot be bent.
+    """
+    laid = tube_between(start, end, bending, corners_mm)
+    wrong = around.entered(laid) if around.hazards else []
+    if wrong and corners_mm:
+        which, missing_mm = wrong[0]
+        thing = tube_name(start, end)
+        raise blocked(thing, around.hazards[which], missing_mm, "the way over its corners", "move a corner")
+    return None if wrong else laid
 
 
 def blocked(thing: str, hazard: Hazard, missing_mm: float, best: str, remedy: str) -> ClearanceError:

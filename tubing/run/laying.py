@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from tubing.centreline.between import Bending, Laid, PortAt, tube_between, tube_name
+from tubing.centreline.between import Bending, Laid, PortAt, tube_between
 from tubing.errors import GeometryError
 from tubing.flares import USUAL, where_is
 from tubing.geometry.many import Look, Looks, Rules
 from tubing.job.records import Flare, Job, Mounting, Shop, TubeBetween
-from tubing.run.in_the_way import blocked, bodies_of, check_port, surroundings
+from tubing.run.in_the_way import blocked, bodies_of, check_port, clear_direct, surroundings
 from tubing.run.placing import PlacedBox, box_hold_mm, box_port, nose_hold_mm, nose_port
 from tubing.run.records import Measured, RunTube
 from tubing.run.tail import tail_tube
@@ -139,12 +139,8 @@ class Layer:
         if around.hazards:
             check_port(start, True, around)
             check_port(end, False, around)
-        laid = tube_between(start, end, self.bending, corners)
-        wrong = around.entered(laid) if around.hazards else []
-        if wrong and corners:
-            thing, (which, missing_mm) = tube_name(start, end), wrong[0]
-            raise blocked(thing, around.hazards[which], missing_mm, "the way over its corners", "move a corner")
-        return None if wrong else RunTube(start, end, flares, laid)
+        laid = clear_direct(start, end, self.bending, around, corners)
+        return None if laid is None else RunTube(start, end, flares, laid)
 
     def _detour(self, before: PlacedBox | None, after: PlacedBox) -> Detour:
         """The search for ways round between two ports."""
