@@ -99,6 +99,7 @@ def test_without_prices_nothing_on_the_page_is_money(corner: Plan) -> None:
     assert currency in with_prices
     for word in (currency, "price", "cost", "Tube costs", str(corner.cost.total)):
         assert word not in re.sub(r"costs most pull", "", without), word
+    assert "These are the best bars to take (proved: no plan is better)." in without
 
 
 def test_inches_stand_beside_the_millimetres(corner: Plan) -> None:

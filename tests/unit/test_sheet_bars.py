@@ -7,7 +7,7 @@ from fractions import Fraction
 import pytest
 
 from tubing.nesting import Bar, End, Item, Nest, OffcutRule, Proof, Stock, nest
-from tubing.sheet.bars import bars_table, saw_lists, saw_rows, verdict
+from tubing.sheet.bars import bars_table, saw_lists, saw_rows, verdict, verdict_without_money
 
 NO_VALUE = OffcutRule(Fraction(400), Fraction(0))
 NUTTED, SINGLE = End("double", True), End("single", False)
@@ -106,6 +106,28 @@ def test_stock_without_prices_is_counted_in_mm():
         "Bars taken, end to end: 12000.00 mm; it cannot be below 6000.00 mm; could still save 6000.00 mm (best found "
         "in the time allowed; not proved)."
     ]
+
+
+@pytest.mark.parametrize(
+    ("nested", "said"),
+    [
+        (plan(1560, 1560, Proof.OPTIMAL), ["These are the best bars to take (proved: no plan is better)."]),
+        (
+            plan(1000, 968, Proof.FEASIBLE, "lengths were coarsened"),
+            [
+                "These are the best bars found in the time allowed; not proved; could still be better by 3.2 %.",
+                "Lengths were coarsened.",
+            ],
+        ),
+        (
+            plan(0, 0, Proof.FEASIBLE),
+            ["These are the best bars found in the time allowed; not proved; could still be better by 0.0 %."],
+        ),
+    ],
+)
+def test_without_money_the_verdict_still_says_how_good_the_bars_are(nested: Nest, said: list[str]):
+    """For the workshop's copy: a share of the whole instead of a sum."""
+    assert verdict_without_money(nested) == said
 
 
 def test_equal_bars_stand_once_with_their_count():

@@ -10,7 +10,7 @@ from msgspec import Struct
 from tubing.nesting import Bar, Nest, Proof
 from tubing.pieces import Piece
 from tubing.sheet.records import Column, Show, Table
-from tubing.sheet.words import counted, money_text, short_length
+from tubing.sheet.words import counted, money_text, rounded, short_length
 
 MOST_NAMED = 4  # of the pieces on a bar, in the list of bars
 PROOF_WORDS = {
@@ -98,6 +98,19 @@ def verdict(nested: Nest, currency: str | None) -> list[str]:
     what = "Tube costs" if currency else "Bars taken, end to end:"
     less = " (bars less what the kept offcuts are worth)" if currency else ""
     said = [f"{what} {cost}{less}; it cannot be below {bound}; could still save {gap} ({PROOF_WORDS[nested.proof]})."]
+    if nested.note:
+        said.append(f"{nested.note[0].upper()}{nested.note[1:]}.")
+    return said
+
+
+def verdict_without_money(nested: Nest) -> list[str]:
+    """How good the plan is known to be, for a sheet on which nothing says what anything costs."""
+    if nested.proof is Proof.OPTIMAL:
+        said = ["These are the best bars to take (proved: no plan is better)."]
+    else:
+        gap = Fraction(nested.cost_cents - nested.bound_cents, max(1, nested.cost_cents))
+        share = f"could still be better by {rounded(100 * gap, 1)} %"
+        said = [f"These are the best bars found in the time allowed; not proved; {share}."]
     if nested.note:
         said.append(f"{nested.note[0].upper()}{nested.note[1:]}.")
     return said

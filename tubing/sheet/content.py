@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from tubing.flares import EndFlare
 from tubing.plan import Plan
 from tubing.run.records import RunCost
-from tubing.sheet.bars import bars_table, ready_ends, saw_lists
+from tubing.sheet.bars import bars_table, ready_ends, saw_lists, verdict_without_money
 from tubing.sheet.bench import cautions, order_of_work
 from tubing.sheet.costing import cost_table, parts_table
 from tubing.sheet.cutting import as_cut_table, clips_table, cut_list, fit_list, schedules, sureness_table
@@ -57,12 +57,12 @@ def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobShe
 
 
 def without_prices(sheet: JobSheet, plan: Plan) -> JobSheet:
-    """The same sheet for the workshop: nothing on it says what anything costs."""
+    """The same sheet for the workshop: nothing on it says what anything costs; how good the bars are is still said."""
     priced = {sentence(text) for text in plan.cost.warnings}
     return replace(
         sheet,
         warnings=replace(sheet.warnings, lines=tuple(line for line in sheet.warnings.lines if line not in priced)),
-        bars=replace(sheet.bars, after=()),
+        bars=replace(sheet.bars, after=tuple(verdict_without_money(plan.nest))),
         cost=replace(sheet.cost, rows=(), after=()),
     )
 
