@@ -1,6 +1,7 @@
 """What was really cut: where each flare then sits, whether it still holds, and by how much a box has to move.
 
-Off:   the length really cut less the blank. The rounding up to the rule's step is a part of it.
+Off:   the length really cut less the blank. The rounding up to the rule's step is a part of it. An end that came
+       ready-flared with its bar counts as the blank's cut end would: what forming its flare consumes is added.
 Room:  how far a flare may sit off the centre of its groove.
 Moved: what the grooves cannot take up, the wheelbox at the piece's far end has to move along its heading; the pieces
        that follow are planned from there.
@@ -8,11 +9,15 @@ Moved: what the grooves cannot take up, the wheelbox at the piece's far end has 
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from fractions import Fraction
+
 from msgspec import Struct
 from msgspec.structs import replace
 
+from tubing.flares import EndFlare
 from tubing.geometry.vectors import add
-from tubing.job.records import Job
+from tubing.job.records import Cut, Job
 from tubing.pieces import Piece
 from tubing.run.records import Run
 from tubing.tolerance import groove_room_mm
@@ -37,12 +42,13 @@ class AsCut(Struct, frozen=True):
         return abs(self.moved_mm) < MOVED_MM
 
 
-def as_cut(piece: Piece, job: Job, length_mm: float) -> AsCut:
-    """Where a piece's flares come to sit when it was cut ``length_mm`` long.
+def as_cut(piece: Piece, job: Job, cut: Cut) -> AsCut:
+    """Where a piece's flares come to sit when it was cut as the job says.
 
     The error is shared between its grooves in proportion to their room; a nose takes none of it.
     """
-    off_mm = length_mm - piece.blank_mm
+    length_mm = mm(cut.length)
+    off_mm = length_mm + sum(end.consumed_mm for end in _ready_ends(piece, cut)) - piece.blank_mm
     rooms = groove_room_mm(piece, job)
     room_mm = sum(room or 0.0 for room in rooms)
     if piece.tube.end.name == "end":  # the tail tube may end anywhere
@@ -64,6 +70,12 @@ def with_box_moved(job: Job, run: Run, cut: AsCut, piece: Piece) -> Job:
     return replace(job, mountings=held, order="written")
 
 
-def length_cut_mm(job: Job, piece: str) -> float | None:
-    """What the job says was cut for a piece; None: nothing yet."""
-    return next((mm(cut.length) for cut in job.cuts if cut.piece == piece), None)
+def standing(piece: Piece, cut: Cut, saved_mm: Callable[[float], Fraction]) -> Piece:
+    """The piece as the stock plan counts it: what was cut, and what its ready ends saved of a blank."""
+    saved = sum((saved_mm(end.consumed_mm) for end in _ready_ends(piece, cut)), Fraction(0))
+    return replace(piece, cut_mm=Fraction(mm(cut.length)) + saved)
+
+
+def _ready_ends(piece: Piece, cut: Cut) -> list[EndFlare]:
+    ports = (piece.tube.start.name, piece.tube.end.name)
+    return [end for port, end in zip(ports, piece.ends, strict=True) if port in cut.ready]

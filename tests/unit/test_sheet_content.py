@@ -180,6 +180,23 @@ def test_a_piece_that_was_cut_already_is_not_cut_again():
     assert any(step.startswith("Cut 2 blanks") for step in made.work.lines)
 
 
+def test_the_length_that_the_sheet_gave_for_a_ready_end_holds_when_it_was_cut_so():
+    """A piece cut by the sheet from a ready-flared bar is the piece that was planned, and the sheet stays as it was."""
+    planned = plan(job("lined-up-twin"), only_ready_offcut(390))
+    told = column(job_sheet(planned).cut_list, "cut")[0]
+    assert isinstance(told, Fraction)
+    cut = Cut("nose-near", quantity(told, "mm"), ready=("nose",))
+    after = plan(replace(job("lined-up-twin"), cuts=(cut,)), only_ready_offcut(390))
+    [said] = after.cuts
+    assert said.holds
+    # It is as much longer than the blank as it was rounded up: the blank to the step, and the flare's share down to it.
+    double = planned.pieces[0].ends[0].consumed_mm
+    assert said.off_mm == pytest.approx(float(told) + double - planned.pieces[0].blank_mm)
+    assert 0 <= said.off_mm < 1
+    assert column(job_sheet(after).cut_list, "cut")[0] == told
+    assert after.nest == planned.nest
+
+
 def test_a_measured_tube_says_that_its_bends_have_no_place():
     table = job_sheet(plan(job("works-truck"), shop())).schedules[0]
     assert [c.heading for c in table.columns] == ["bend", "angle", "set to", "radius"]

@@ -96,6 +96,7 @@ class Cut(Struct, frozen=True):
 
     piece: str
     length: Quantity
+    ready: tuple[str, ...] = ()  # ports at whose ends the bar's own flare was used
 
 
 class Screen(Struct, frozen=True):

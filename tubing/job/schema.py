@@ -195,6 +195,7 @@ class CutSection(Section):
 
     piece: Name
     length: Length
+    ready: list[Name] = Field(default_factory=list)
 
 
 class ScreenSection(Section):

@@ -304,7 +304,16 @@ def _cuts(file: JobFile, names: tuple[str, ...], job: str) -> tuple[Cut, ...]:
             )
         if section.piece in cuts:
             raise JobError(thing, "it stands twice", "a piece is cut once", "take one out")
-        cuts[section.piece] = Cut(section.piece, section.length)
+        ports = section.piece.split("-")
+        for port in section.ready:
+            if port not in ports:
+                raise JobError(
+                    f"{thing}, ready",
+                    f"{port!r} is no end of this piece",
+                    f"it must be {' or '.join(map(repr, ports))}",
+                    "name the end at which the bar came flared",
+                )
+        cuts[section.piece] = Cut(section.piece, section.length, tuple(section.ready))
     return tuple(cuts.values())
 
 

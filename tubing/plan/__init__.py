@@ -6,12 +6,11 @@ Reads no file, prints nothing.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from fractions import Fraction
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from tubing.as_cut import AsCut, as_cut, length_cut_mm, with_box_moved
+from tubing.as_cut import AsCut, as_cut, standing, with_box_moved
 from tubing.check import check_run
 from tubing.clips import Clip, clips
 from tubing.cost import Cost, cost
@@ -20,7 +19,7 @@ from tubing.errors import JobError
 from tubing.job.records import Job, Mounting, Shop
 from tubing.nesting import Nest, check_nest, nest
 from tubing.pieces import Piece, cut_pieces
-from tubing.plan.facts import cost_facts, drive_facts, items_of, offcut_rule, stocks_of
+from tubing.plan.facts import cost_facts, drive_facts, items_of, offcut_rule, saved_by, stocks_of
 from tubing.plan.warnings import as_cut_warnings, geometry_warnings, tolerance_warnings, unchecked_warnings
 from tubing.run.laying import bending_of
 from tubing.run.records import Run
@@ -100,21 +99,20 @@ def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
 
     run = route(job, shop, layout, tail_length_mm)
     pieces = cut_pieces(run, job, shop)
+    was_cut = {cut.piece: cut for cut in job.cuts}
     cuts: list[AsCut] = []
     for k in range(len(pieces)):
-        length_mm = length_cut_mm(job, pieces[k].id)
-        if length_mm is None:
+        if pieces[k].id not in was_cut:
             continue
-        cuts.append(as_cut(pieces[k], job, length_mm))
+        cuts.append(as_cut(pieces[k], job, was_cut[pieces[k].id]))
         if not cuts[-1].holds:
             job = with_box_moved(job, run, cuts[-1], pieces[k])
             job = replace(job, layouts={**job.layouts, layout: tuple(box.name for box in run.boxes)})
             run = route(job, shop, layout, tail_length_mm)
             pieces = cut_pieces(run, job, shop)
-    lengths = {cut.piece: Fraction(cut.length_mm) for cut in cuts}
     check_run(run, pieces, job.layouts[layout])
-    standing = tuple(replace(p, cut_mm=lengths.get(p.id, p.cut_mm)) for p in pieces)
-    return LaidOut(job, run, standing, tuple(cuts))
+    in_stock = tuple(standing(p, was_cut[p.id], saved_by(shop)) if p.id in was_cut else p for p in pieces)
+    return LaidOut(job, run, in_stock, tuple(cuts))
 
 
 def _tolerances(pieces: tuple[Piece, ...], job: Job, shop: Shop) -> dict[str, Tolerance]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 
 from tubing.clips import Clip
@@ -19,11 +19,7 @@ from tubing.units import exact_mm, mm, quantity
 
 def items_of(pieces: Sequence[Piece], job: Job, shop: Shop) -> list[Item]:
     """The blanks as nesting wants them; a ready end saves whole steps of the rule, never more than is consumed."""
-    step_mm = exact_mm(shop.bench.cut_step)
-
-    def saved_mm(consumed_mm: float) -> Fraction:
-        return math.floor(Fraction(consumed_mm) / step_mm) * step_mm
-
+    saved_mm = saved_by(shop)
     return [
         Item(
             piece.id,
@@ -33,6 +29,16 @@ def items_of(pieces: Sequence[Piece], job: Job, shop: Shop) -> list[Item]:
         )
         for piece in pieces
     ]
+
+
+def saved_by(shop: Shop) -> Callable[[float], Fraction]:
+    """How much shorter a ready end lets a piece be cut, of what forming its flare consumes, [mm]."""
+    step_mm = exact_mm(shop.bench.cut_step)
+
+    def saved_mm(consumed_mm: float) -> Fraction:
+        return math.floor(Fraction(consumed_mm) / step_mm) * step_mm
+
+    return saved_mm
 
 
 def stocks_of(shop: Shop) -> list[Stock]:
