@@ -151,8 +151,22 @@ def _measured(kind: Kind, sign: Sign) -> PlainValidator:
     return PlainValidator(lambda value: _quantity(value, kind, sign))
 
 
+def _gap_up_to(most: str) -> PlainValidator:
+    """Reads a length from 0 to ``most``: beyond it the wrong unit was typed."""
+
+    def check(text: object) -> Quantity:
+        gap = _quantity(text, Kind.LENGTH, Sign.NOT_NEGATIVE)
+        if gap > measure(most, Kind.LENGTH, Sign.POSITIVE):
+            raise JobError("", f"{text!r} is too much", f"it must be at most {most}", "check the number and its unit")
+        return gap
+
+    return PlainValidator(check)
+
+
 Length = Annotated[Quantity, _measured(Kind.LENGTH, Sign.POSITIVE)]
 Gap = Annotated[Quantity, _measured(Kind.LENGTH, Sign.NOT_NEGATIVE)]  # a length that may be 0
+SawnAway = Annotated[Quantity, _gap_up_to("20 mm")]
+TapeError = Annotated[Quantity, _gap_up_to("50 mm")]
 Force = Annotated[Quantity, _measured(Kind.FORCE, Sign.POSITIVE)]
 LineLoad = Annotated[Quantity, _measured(Kind.LINE_LOAD, Sign.POSITIVE)]
 Rate = Annotated[Quantity, _measured(Kind.RATE, Sign.POSITIVE)]

@@ -22,6 +22,7 @@ from tubing.job.fields import (
     Section,
     Spindle,
     Sweep,
+    TapeError,
     Turn,
     written_as,
 )
@@ -187,7 +188,7 @@ class ObstacleSection(Section):
 class MeasuringSection(Section):
     """[measuring]"""
 
-    error: Gap
+    error: TapeError
 
 
 class CutSection(Section):

@@ -24,6 +24,7 @@ from tubing.job.fields import (
     Money,
     Name,
     Percent,
+    SawnAway,
     Section,
     Springback,
     Time,
@@ -56,7 +57,7 @@ class BenchSection(Section):
 
     flare_grip: Gap = quantity(25, "mm")
     cut_step: Length = quantity(Fraction(1, 2), "mm")
-    kerf: Gap
+    kerf: SawnAway
     end_trim: Gap
     springback: Springback
     rack_least_radius: Length = quantity(229, "mm")
@@ -66,8 +67,8 @@ class BenchSection(Section):
     spacer: Gap
     clip_spacing: Length
     wedge: Lean = quantity(45, "deg")
-    single_consumes: Gap | None = None
-    double_consumes: Gap | None = None
+    single_consumes: SawnAway | None = None
+    double_consumes: SawnAway | None = None
 
 
 class RackSection(Section):

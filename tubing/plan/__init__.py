@@ -20,7 +20,14 @@ from tubing.job.records import Job, Mounting, Shop
 from tubing.nesting import Nest, check_nest, nest
 from tubing.pieces import Piece, cut_pieces
 from tubing.plan.facts import cost_facts, drive_facts, items_of, offcut_rule, saved_by, stocks_of
-from tubing.plan.warnings import as_cut_warnings, geometry_warnings, tolerance_warnings, unchecked_warnings
+from tubing.plan.warnings import (
+    as_cut_warnings,
+    geometry_warnings,
+    slight_bend_warnings,
+    stock_warnings,
+    tolerance_warnings,
+    unchecked_warnings,
+)
 from tubing.run.laying import bending_of
 from tubing.run.records import Run
 from tubing.run.routing import route
@@ -65,6 +72,8 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
     already_cut = {cut.piece for cut in stands.cuts}
     warnings = (
         *geometry_warnings(run, pieces),
+        *slight_bend_warnings(pieces),
+        *stock_warnings(job, shop),
         *unchecked_warnings(run, job),
         *as_cut_warnings(stands.cuts, run, mm(shop.drive.tip_clearance)),
         *tolerance_warnings({name: t for name, t in tolerances.items() if name not in already_cut}),

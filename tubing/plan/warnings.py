@@ -6,10 +6,15 @@ import math
 from collections.abc import Mapping, Sequence
 
 from tubing.as_cut import AsCut
-from tubing.job.records import Job
+from tubing.geometry.vectors import off_line_mm
+from tubing.job.records import Job, Shop
 from tubing.pieces import Piece
 from tubing.run.records import Measured, Run
 from tubing.tolerance import Tolerance
+from tubing.units import mm
+
+SLIGHT_BEND_RAD = math.radians(2)  # common practice, no source: less is lost in what the tube springs back
+SAME_WALL_MM = 0.05  # the tolerance of a tube's wall is about as much
 
 
 def geometry_warnings(run: Run, pieces: Sequence[Piece]) -> list[str]:
@@ -34,6 +39,35 @@ def geometry_warnings(run: Run, pieces: Sequence[Piece]) -> list[str]:
         if bend.angle_rad > math.radians(90.5)
     ]
     return said
+
+
+def slight_bend_warnings(pieces: Sequence[Piece]) -> list[str]:
+    """The pieces whose bends are all too slight to set, and what would spare them."""
+    said = []
+    for piece in pieces:
+        start, end = piece.tube.start, piece.tube.end
+        most_rad = max((bend.angle_rad for bend in piece.bends), default=0.0)
+        if len(piece.bends) < 2 or most_rad >= SLIGHT_BEND_RAD or end.name == "end" or piece.bends[0].start_mm is None:
+            continue
+        off_mm = off_line_mm(end.datum_mm, start.datum_mm, start.heading)
+        said.append(
+            f"piece {piece.id}: its {len(piece.bends)} bends turn no more than {math.degrees(most_rad):.1f} deg, which "
+            f"is hard to set; wheelbox {end.name} is {off_mm:.1f} mm off the line on which the rack leaves "
+            f"{start.name}: move either by that and the tube is straight, or allow the shop's fit_up so much"
+        )
+    return said
+
+
+def stock_warnings(job: Job, shop: Shop) -> list[str]:
+    """Where the job's tube is cut from stock of another wall."""
+    stock, tube = shop.catalogue.tubes[job.tube.stock], job.tube
+    if abs(mm(stock.wall) - mm(tube.wall)) < SAME_WALL_MM:
+        return []
+    return [
+        f"tube {tube.name}: its wall is {mm(tube.wall):g} mm, and the stock {stock.name} that it is cut from has "
+        f"{mm(stock.wall):g} mm; bore, bends and flares are worked out for {mm(tube.wall):g} mm: put the tube you cut "
+        "among the shop's stock, or give its wall"
+    ]
 
 
 def unchecked_warnings(run: Run, job: Job) -> list[str]:
