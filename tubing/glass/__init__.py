@@ -1,10 +1,11 @@
 """Wiped area and clearances in the plane of the glass, the only door to shapely; imported when a job has a screen.
 
 ``pivots`` puts the wheelboxes on the glass, ``at_sweep`` judges one sweep, ``sweep_table`` compares those on offer,
-``best_sweep`` insists on one, ``as_data`` is the plan's JSON.
+``best_sweep`` insists on one, ``crank_sizes`` lays the parked blades along the edge, ``as_data`` is the plan's JSON.
 """
 
 from tubing.glass.arms import Wiper
+from tubing.glass.cranks import CrankSize, crank_sizes
 from tubing.glass.report import CAUTION, LIMITS, Comparison, Limit, as_data, comparisons
 from tubing.glass.surface import Pivots, pivots
 from tubing.glass.sweeps import (
@@ -24,6 +25,7 @@ __all__ = [
     "LIMITS",
     "SWEEPS_ON_OFFER",
     "Comparison",
+    "CrankSize",
     "Fitted",
     "Gap",
     "Glass",
@@ -36,6 +38,7 @@ __all__ = [
     "at_sweep",
     "best_sweep",
     "comparisons",
+    "crank_sizes",
     "pivots",
     "sweep_table",
 ]

@@ -18,7 +18,7 @@ from msgspec.structs import replace
 from tubing.catalogue import Arm
 from tubing.errors import FitError, JobError
 from tubing.glass.arms import Option, Wiper, free, options, placed
-from tubing.glass.blade import Blade, check_sweep
+from tubing.glass.blade import Blade, Segment, check_sweep
 from tubing.glass.nearness import keep_apart, least_distance_mm
 from tubing.glass.surface import Surface, surface, swept
 from tubing.job.records import FittedArm, Screen
@@ -47,6 +47,7 @@ class Fitted(Struct, frozen=True):
     sweep_deg: float
     parked_deg: float  # the arm's direction at park, anticlockwise from the x axis
     raised_deg: float  # how far the parked blade had to be raised off the lower edge to keep the clearance
+    parked_tips_mm: Segment  # inner and outer tip at park
     outer_tip_mm: float  # clearance to the edge through the cycle; negative: over the edge
     inner_tip_mm: float
     clearance_mm: float  # the same of the whole blade
@@ -244,6 +245,7 @@ def _fitted(on: Surface, candidate: _Candidate) -> Fitted:
         sweep_deg=round(math.degrees(blade.sweep_rad), 9),  # 120, not 119.99999999999999
         parked_deg=round(math.degrees(blade.parked_rad), 9) % 360,
         raised_deg=round(math.degrees(candidate.raised_rad), 9),
+        parked_tips_mm=blade.ends_mm(0.0),
         outer_tip_mm=outer_mm,
         inner_tip_mm=inner_mm,
         clearance_mm=on.clearance_mm(candidate.region.boundary),

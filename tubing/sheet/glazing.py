@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
@@ -14,7 +14,9 @@ from tubing.sheet.words import angle_text, rounded
 from tubing.units import deg, mm
 
 if TYPE_CHECKING:
-    from tubing.glass import Comparison, Glass, Sweep, SweepTable
+    from tubing.glass import Comparison, CrankSize, Glass, Sweep, SweepTable
+
+UNSEEN_MM, UNSEEN_DEG = 0.05, 0.05  # less is nothing, once it is rounded
 
 
 class Glazed(Struct, frozen=True):
@@ -59,10 +61,11 @@ def glass_data(plan: Plan) -> dict[str, Any] | None:
     """The plan's JSON key ``glass``; None where the job has no screen."""
     if plan.job.screen is None:
         return None
-    from tubing.glass import as_data, at_sweep
+    from tubing.glass import as_data, at_sweep, crank_sizes
 
     found = glazed(plan)
-    return as_data(at_sweep(found.glass, plan.job.sweep), found.misfits_mm)
+    sweep = at_sweep(found.glass, plan.job.sweep)
+    return as_data(sweep, found.misfits_mm, crank_sizes(found.glass, sweep))
 
 
 def glass_table(plan: Plan | None) -> Table:
@@ -70,21 +73,46 @@ def glass_table(plan: Plan | None) -> Table:
     columns = (Column("what"), Column("figure"), Column("remark"))
     if plan is None or plan.job.screen is None:
         return Table("Glass", columns, ())
-    from tubing.glass import CAUTION, at_sweep, comparisons
+    from tubing.glass import CAUTION, at_sweep, comparisons, crank_sizes
 
     found = glazed(plan)
     sweep = at_sweep(found.glass, plan.job.sweep)
     compared = comparisons(sweep)
-    said = [*(_broken(text) for text in sweep.breaks), *(_beside_the_rule(one) for one in compared)]
-    said += [f"{name}: its hole lies {rounded(off, 1)} mm off the plane of the glass." for name, off in misfits(found)]
+    said = [*(_broken(text) for text in sweep.breaks), *_park_words(plan, crank_sizes(found.glass, sweep))]
+    said += [*_misfits(found), *(_beside_the_rule(one) for one in compared)]
     return Table(
         "Glass", columns, tuple(_figures(sweep)), after=(*said, *((CAUTION,) if compared else ()))
     )  # fmt: skip
 
 
-def misfits(found: Glazed) -> list[tuple[str, float]]:
-    """Holes that were projected on the plane of the glass, and how far they lie off it."""
-    return [(name, off_mm) for name, off_mm in found.misfits_mm.items() if abs(off_mm) >= 0.05]
+def _misfits(found: Glazed) -> list[str]:
+    """How far holes that were projected on the plane of the glass lie off it."""
+    said = []
+    for name, off_mm in found.misfits_mm.items():
+        if abs(off_mm) >= UNSEEN_MM:
+            side = "towards the driver" if off_mm > 0 else "outwards"
+            said.append(f"{name}: its hole lies {rounded(abs(off_mm), 1)} mm off the plane of the glass, {side}.")
+    return said
+
+
+def _park_words(plan: Plan, cranks: Sequence[CrankSize]) -> list[str]:
+    """For each arm the crank that lays its parked blade along the edge, and what the crank it has does instead."""
+    has = {arm.on: abs(deg(arm.crank)) for arm in plan.job.arms}
+    said = []
+    for one in cranks:
+        if one.crank_deg is None or one.clearance_mm is None:
+            said.append(f"{one.name}: no crank lays the parked blade along the lower edge of the glass.")
+            continue
+        over = f"{rounded(abs(one.clearance_mm), 1)} mm {'clear of' if one.clearance_mm >= 0 else 'over'} it"
+        text = (
+            f"{one.name}: an arm cranked {angle_text(one.crank_deg)} to the {one.hand} and parked at "
+            f"{angle_text(one.parked_deg or 0.0)} lays its blade along the lower edge, {over}"
+        )
+        if one.fitted_off_deg is not None and one.fitted_off_deg >= UNSEEN_DEG:
+            text += f"; with the {angle_text(has.get(one.name, 0.0))} it has, the parked blade stands "
+            text += f"{angle_text(one.fitted_off_deg)} off the edge's direction"
+        said.append(f"{text}.")
+    return said
 
 
 def _broken(text: str) -> str:
@@ -121,8 +149,9 @@ def _beside_the_rule(one: Comparison) -> str:
 
 def sweep_sheet(plan: Plan, table: SweepTable, show: Show) -> Sheet:
     """The sweeps on offer beside each other, and which is best."""
-    from tubing.glass import CAUTION, comparisons
+    from tubing.glass import CAUTION, comparisons, crank_sizes
 
+    found = glazed(plan)
     judged = table.best if table.best is not None else table.sweeps[0]
     zones = tuple(judged.zones_percent)
     parts: list[Part] = [
@@ -149,7 +178,8 @@ def sweep_sheet(plan: Plan, table: SweepTable, show: Show) -> Sheet:
         )
     ]
     if table.best is not None:
-        parts.append(_arms(table.best))
+        words = (*_park_words(plan, crank_sizes(found.glass, table.best)), *_misfits(found))
+        parts.append(_arms(table.best, words))
     else:
         broken = [f"{one.sweep_deg:g} deg: {text}." for one in table.sweeps for text in one.breaks[:1]]
         parts.append(Lines("What is not kept", tuple(broken)))
@@ -172,7 +202,7 @@ def _sweep_row(one: Sweep, zones: tuple[str, ...]) -> tuple[Cell, ...]:
     )
 
 
-def _arms(best: Sweep) -> Table:
+def _arms(best: Sweep, words: tuple[str, ...]) -> Table:
     return Table(
         f"Arms at {best.sweep_deg:g} deg",
         (
@@ -196,19 +226,23 @@ def _arms(best: Sweep) -> Table:
             )
             for one in best.fitted
         ),
-        after=("Parked at: the arm's direction from the screen's x axis, anticlockwise from the driver's seat.",),
+        after=(
+            "Parked at: the arm's direction from the screen's x axis, anticlockwise from the driver's seat. Cranked to "
+            "the left: with the arm up the glass the blade's outer end leans to the driver's left.",
+            *words,
+        ),
     )
 
 
 def sweep_data(plan: Plan, table: SweepTable) -> dict[str, Any]:
     """``sweep --json``."""
-    from tubing.glass import as_data
+    from tubing.glass import as_data, crank_sizes
 
     found = glazed(plan)
     return {
         "title": plan.job.title,
         "layout": plan.layout,
-        "sweeps": [as_data(one, found.misfits_mm) for one in table.sweeps],
+        "sweeps": [as_data(one, found.misfits_mm, crank_sizes(found.glass, one)) for one in table.sweeps],
         "best_deg": None if table.best is None else table.best.sweep_deg,
         "reason": table.reason,
         "clearance_mm": mm(plan.shop.bench.clearance),
