@@ -336,11 +336,38 @@ def test_answers_that_the_shop_no_longer_has_are_asked_again(tmp_path: Path):
     broken_off(path, [*START, *NOSE])
     kept = keeping.unfinished(path)
     kept.write_text(kept.read_text().replace("sheave-230", "sheave-231"))
-    heard = broken_off(path, [""]).words
-    assert heard.endswith(
-        "Enter: sheave-231 former: 'sheave-231' is not on offer; it must be a word of the list, or its number; did you "
-        "mean 'sheave-230' or 'sheave-300' or 'sheave-260'? former:"
+    assert broken_off(path, []).words.endswith(
+        "What was answered before, 'sheave-231', is not on offer here. Enter: sheave-230 former:"
     )
+
+
+def test_a_default_of_the_box_before_is_one_that_is_on_offer(tmp_path: Path):
+    """Without a panel the second spindle cannot be given by its lean: then "none" is not proposed again."""
+    near = ["near", "", "-300 mm, 0, 0", "numbers", "up", "none", "", "", ""]
+    heard = broken_off(tmp_path / "job.toml", [*START, *NOSE, "2", *near, "far", "", "200 mm, 0, 0", "lean"]).words
+    assert heard.endswith("2 numbers: three plain numbers, or a word such as up Enter: points panel by:")
+
+
+@pytest.mark.parametrize(
+    ("answer", "taken"), [("in", "in"), ("3", "in"), ("inch", "in"), ("Inches", "in"), ("c", "cm"), ("milli", "mm")]
+)
+def test_a_choice_may_be_the_beginning_of_just_one(tmp_path: Path, answer: str, taken: str):
+    """Of the word or of what it says; then what was taken is said, unless it was typed so."""
+    heard = broken_off(tmp_path / "job.toml", [START[0], answer]).words
+    assert (f"usual unit: {answer} Taken: {taken}" in heard) == (answer != taken)
+    assert "Which tube?" in heard
+
+
+def test_a_beginning_of_several_is_not_guessed(tmp_path: Path):
+    heard = broken_off(tmp_path / "job.toml", [*START[:2], "steel"]).words
+    assert "'steel' is not on offer; it must be a word of the list, or its number; did you mean 'steel-8'" in heard
+    assert heard.endswith("tube:")
+
+
+def test_nothing_needs_no_unit(tmp_path: Path):
+    """0 is as long in inches as in mm; any other number still needs its unit."""
+    heard = broken_off(tmp_path / "job.toml", [*START[:1], "in", *START[2:], "-20 in, 0, 0"]).words
+    assert "M motor nose: 20 in left" in heard
 
 
 @pytest.mark.parametrize(

@@ -17,6 +17,7 @@ from tubing.units import Kind, read
 WORDS = {"right": (0, ""), "left": (0, "-"), "forward": (1, ""), "back": (1, "-"), "up": (2, ""), "down": (2, "-")}
 WORDED = re.compile(rf"(?P<length>.*?) +(?P<word>{'|'.join(WORDS)})")
 AXES = ("to the right", "forward", "up")
+LIKE = {"mm": "-650 mm, -50 mm, 35.5 mm", "cm": "-65 cm, -5 cm, 3.5 cm", "in": "-25 1/2 in, -2 in, 1.5 in"}
 WHOLE = re.compile(r"[0-9]{1,4}")
 
 
@@ -36,14 +37,16 @@ def printable(text: str) -> str:
 def measured(text: str, kind: Kind, usual: str, thing: str = "") -> str:
     """A text that the job's reader takes for a measure. ``usual`` is the unit that is proposed, and never assumed.
 
-    >>> measured("12 1/4 in", Kind.LENGTH, "mm")
-    '12 1/4 in'
+    >>> measured("12 1/4 in", Kind.LENGTH, "mm"), measured("0", Kind.LENGTH, "in")
+    ('12 1/4 in', '0 in')
     >>> measured("12 1/4", Kind.LENGTH, "in")
     Traceback (most recent call last):
     ...
     tubing.errors.UnitError: : 12 1/4 what?; it must be a length; write 12 1/4 in
     """
     text = text.strip()
+    if kind is Kind.LENGTH and text == "0":
+        return f"0 {usual}"  # nothing is as long in any unit
     try:
         read(text, kind, thing)
     except UnitError:
@@ -79,7 +82,7 @@ def point(text: str, usual: str) -> list[str]:
             "",
             f"it has {len(parts)} part{'' if len(parts) == 1 else 's'}",
             "it must be three lengths with commas between them",
-            f"write it like -650 {usual}, -50 {usual}, 35.5 {usual} (a point in decimals, not a comma)",
+            f"write it like {LIKE.get(usual, LIKE['mm'])} (a point in decimals, not a comma)",
         )
     worded = [WORDED.fullmatch(part) for part in parts]
     if not any(worded):
@@ -129,12 +132,24 @@ def numbers(text: str) -> list[float]:
     return [float(part) for part in parts]
 
 
-def choice(text: str, words: Sequence[str]) -> str:
-    """One of the words, typed or by its number in the list. Raises JobError."""
+def choice(text: str, words: Sequence[str], said: Sequence[str] = ()) -> str:
+    """One of the words: typed, by its number in the list, or as the beginning of just one of them or of what it says.
+
+    >>> choice("2", ["mm", "in"]), choice("Bench-m", ["bench-motor", "own"])
+    ('in', 'bench-motor')
+    >>> choice("inch", ["mm", "in"], ["millimetres", "inches"])
+    'in'
+
+    Raises JobError.
+    """
     if text in words:
         return text
     if WHOLE.fullmatch(text) and 1 <= int(text) <= len(words):
         return words[int(text) - 1]
+    for starts in (words, said):
+        found = [word for word, start in zip(words, starts, strict=False) if start.lower().startswith(text.lower())]
+        if text and len(found) == 1:
+            return found[0]
     raise JobError("", f"{text!r} is not on offer", "it must be a word of the list, or its number", near(text, words))
 
 

@@ -74,8 +74,8 @@ def heading(box: str) -> Asking[None]:
     """Which way the rack goes through a wheelbox, if the fitter wants a say."""
     how = yield Question(
         f"{box} heading how", "heading by", "Which way does the rack go through the wheelbox, from the motor's side "
-        "on?", Form.CHOICE, "free", "It must cross the spindle at a right angle, within 5 deg. Left free, the one "
-        "that needs the gentlest bends is taken.",
+        "on? How do you give it?", Form.CHOICE, "free", "It must cross the spindle at a right angle, within 5 deg. "
+        "Left free, the one that needs the gentlest bends is taken.",
         (("free", "let the plan choose"), ("points", "two points along it"), NUMBERS), repeats=True,
     )  # fmt: skip
     if how == "points":

@@ -38,7 +38,10 @@ def questions(shop: Shop) -> Generator[Question, Any, None]:
         choices=(("mm", "millimetres"), ("cm", "centimetres"), ("in", "inches, also 2 1/2 in")),
     )  # fmt: skip
     yield from _parts(shop)
-    yield Question("origin", "origin", f"{FRAME} What is your origin?", Form.TEXT, "the middle of the scuttle's edge")
+    yield Question(
+        "origin", "origin", f"{FRAME} What is your origin?", Form.TEXT, "the middle of the scuttle's edge",
+        "In words, so that whoever opens the job finds it again: they are written into it as a remark.",
+    )  # fmt: skip
     yield Question(
         "nose", "motor nose", "Where is the motor's nose: the middle of the seat that the tube is pulled against? "
         "Right, forward, up.", Form.POINT, explains=POINT_HELP, shows=True,

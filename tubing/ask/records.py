@@ -40,6 +40,10 @@ class Question(Struct, frozen=True):
     none: str | None = None  # the word that leaves names out
     repeats: bool = False  # of a wheelbox: what was answered for the one before is proposed
 
+    def offers(self, text: str) -> bool:
+        """Whether an answer that was given elsewhere may stand here: of a list, it must be on it."""
+        return self.form is not Form.CHOICE or text in [word for word, _ in self.choices]
+
     def value(self, text: str, usual: str) -> Any:
         """The answer as it stands in a job file. ``usual`` is the fitter's unit. Raises JobError and UnitError."""
         words = [word for word, _ in self.choices]
@@ -55,7 +59,7 @@ class Question(Struct, frozen=True):
             case Form.NUMBERS:
                 return answers.numbers(text)
             case Form.CHOICE:
-                return answers.choice(text, words)
+                return answers.choice(text, words, [said for _, said in self.choices])
             case Form.COUNT:
                 return answers.count(text, self.least, self.most)
             case Form.NAMES:

@@ -200,12 +200,14 @@ class _Session:
 
     def proposed(self, question: Question, values: Mapping[str, Any]) -> str | None:
         """What Enter alone answers: what was answered before, here or for the wheelbox before this one."""
-        if question.key in self.kept.answers:
-            return self.kept.answers[question.key]
+        earlier = [question.key]
         if question.repeats and (match := BOX.fullmatch(question.key)):
             before = f"box {int(match['count']) - 1} {match['rest']}"
-            if before in values:
-                return self.kept.answers[before]
+            earlier += [before] if before in values else []
+        for key in earlier:
+            # What was on offer there need not be on offer here.
+            if key in self.kept.answers and question.offers(self.kept.answers[key]):
+                return self.kept.answers[key]
         return question.default
 
     def pose(self, question: Question, default: str | None) -> None:
@@ -215,6 +217,9 @@ class _Session:
             self.say(f"  {count} {word}{': ' if meaning else ''}{meaning}")
         if question.none is not None:
             self.say(f"  {question.none}: leave it out")
+        earlier = self.kept.answers.get(question.key)
+        if earlier is not None and not question.offers(earlier):
+            self.say(f"What was answered before, {earlier!r}, is not on offer here.")
         if default is not None:
             self.say(f"Enter: {default}")
 
