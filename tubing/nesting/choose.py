@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from tubing.nesting.aims import Proved, later_aims, longest_of, notes_of
 from tubing.nesting.covering import covering, demand_rows, meets_demand, plan_of
-from tubing.nesting.exchange import with_longer_offcut
 from tubing.nesting.large import Closing
 from tubing.nesting.problem import Pattern, Problem
 from tubing.nesting.programme import Programme
@@ -17,8 +17,8 @@ from tubing.nesting.watch import Watch
 MOST_NODES = 20
 
 
-def best_of_patterns(problem: Problem, patterns: Sequence[Pattern], watch: Watch) -> None:
-    """The best plan of these patterns, which are all there are, and its bound, into the watch.
+def best_of_patterns(problem: Problem, patterns: Sequence[Pattern], watch: Watch) -> list[str]:
+    """The best plan of these patterns, which are all there are, and its bound, into the watch; what is not proved.
 
     Raises StockError where the limits allow no plan, OutOfTime.
     """
@@ -40,69 +40,41 @@ def best_of_patterns(problem: Problem, patterns: Sequence[Pattern], watch: Watch
         if values is not None and meets_demand(problem, patterns, values):
             watch.better(plan_of(patterns, values))
         if proof is not Proof.OPTIMAL:
-            return
+            return []
         watch.raised(watch.cost or 0)
-    assert watch.plan is not None
-    watch.plan = with_longer_offcut(problem, watch.plan, watch.look)
+    proved = later_aims(problem, watch, closing.tight, closing.cuts)
     cost = (watch.cost or 0) // step
-    index = {(p.stock, p.pieces): i for i, p in enumerate(patterns)}
-    values = [0] * len(patterns)
-    for pattern in watch.plan:
-        values[index[pattern.stock, pattern.pieces]] += 1
-    values = _fewest_bars(problem, patterns, costs, cost, values, watch)
-    watch.plan = plan_of(patterns, values)
-    watch.plan = plan_of(patterns, _longest_offcut(problem, patterns, costs, cost, values, watch))
+    if not proved.bars:
+        proved = Proved(_fewest_bars(problem, patterns, costs, cost, watch), False)
+    if not proved.longest:
+        proved = Proved(proved.bars, _longest_offcut(problem, patterns, costs, cost, watch))
+    return notes_of(proved)
 
 
-def _fewest_bars(
-    problem: Problem,
-    patterns: Sequence[Pattern],
-    costs: Sequence[int],
-    cost: int,
-    values: list[int],
-    watch: Watch,
-) -> list[int]:
-    """Of the plans at this cost, one with fewest bars."""
-    if len(set(costs)) == 1 or sum(values) == _least_bars(problem):
-        return values
+def _fewest_bars(problem: Problem, patterns: Sequence[Pattern], costs: Sequence[int], cost: int, watch: Watch) -> bool:
+    """Of the plans at this cost, one with fewest bars, into the watch; whether that is proved."""
+    assert watch.plan is not None
     programme = covering(problem, patterns, [1] * len(patterns))
     programme.row(list(enumerate(costs)), "=", cost)
-    _, better = programme.solve(watch.left_s, waiting=watch.look, nodes=MOST_NODES)
-    if better is None or not meets_demand(problem, patterns, better) or sum(better) > sum(values):
-        return values
-    return better if sum(c * x for c, x in zip(costs, better, strict=True)) == cost else values
-
-
-def _least_bars(problem: Problem) -> int:
-    """Bars of the longest stock that the pieces' length alone needs."""
-    return -(-_needed(problem) // max(problem.most_room(s) for s in range(len(problem.stocks))))
-
-
-def _longest_possible(problem: Problem, bars: int) -> int:
-    """What is left of so many bars of the only stock, if all of it were on one."""
-    return max(0, bars * problem.most_room(0) - _needed(problem) - problem.kerf)
-
-
-def _needed(problem: Problem) -> int:
-    return sum((kind.length + problem.kerf) * kind.demand for kind in problem.kinds)
+    programme.row([(i, 1) for i in range(len(patterns))], "<", len(watch.plan))
+    proof, values = programme.solve(watch.left_s, waiting=watch.look, nodes=MOST_NODES)
+    if values is not None and meets_demand(problem, patterns, values):
+        plan = plan_of(patterns, values)
+        if len(plan) < len(watch.plan) and sum(p.cost for p in plan) == watch.cost:
+            watch.plan = plan
+    return proof is Proof.OPTIMAL
 
 
 def _longest_offcut(
-    problem: Problem,
-    patterns: Sequence[Pattern],
-    costs: Sequence[int],
-    cost: int,
-    values: list[int],
-    watch: Watch,
-) -> list[int]:
-    """Of the plans at this cost with so many bars, one with the longest single offcut."""
-    has = max(p.left for p, x in zip(patterns, values, strict=True) if x)
-    if len(problem.stocks) == 1 and has == _longest_possible(problem, sum(values)):
-        return values
+    problem: Problem, patterns: Sequence[Pattern], costs: Sequence[int], cost: int, watch: Watch
+) -> bool:
+    """Of the plans at this cost with so many bars, one with the longest offcut, into the watch; whether proved."""
+    assert watch.plan is not None
+    bars, has = len(watch.plan), longest_of(watch.plan)
     longer = [index for index, p in enumerate(patterns) if p.left > has]
-    if not longer:
-        return values
     lefts = sorted({patterns[i].left for i in longer})
+    if not lefts:
+        return True
     # One marker per length of offcut: it may be 1 only where such a bar is cut.
     programme = Programme(
         [0] * len(patterns) + [-rank - 1 for rank in range(len(lefts))],
@@ -110,17 +82,15 @@ def _longest_offcut(
     )
     demand_rows(programme, problem, patterns)
     programme.row(list(enumerate(costs)), "=", cost)
-    programme.row([(i, 1) for i in range(len(patterns))], "=", sum(values))
+    programme.row([(i, 1) for i in range(len(patterns))], "=", bars)
     for rank, left in enumerate(lefts):
         marker = len(patterns) + rank
         programme.row([(marker, 1), *((i, -1) for i in longer if patterns[i].left == left)], "<", 0)
     programme.row([(len(patterns) + rank, 1) for rank in range(len(lefts))], "<", 1)
-    _, better = programme.solve(watch.left_s, waiting=watch.look, nodes=MOST_NODES)
-    if better is None:
-        return values
-    if not any(better[len(patterns) :]):
-        return values
-    chosen = better[: len(patterns)]
-    if not meets_demand(problem, patterns, chosen) or sum(chosen) != sum(values):
-        return values
-    return chosen if sum(c * x for c, x in zip(costs, chosen, strict=True)) == cost else values
+    proof, values = programme.solve(watch.left_s, waiting=watch.look, nodes=MOST_NODES)
+    chosen = values[: len(patterns)] if values is not None else None
+    if chosen is not None and meets_demand(problem, patterns, chosen):
+        plan = plan_of(patterns, chosen)
+        if len(plan) == bars and sum(p.cost for p in plan) == watch.cost and longest_of(plan) > has:
+            watch.plan = plan
+    return proof is Proof.OPTIMAL

@@ -4,7 +4,8 @@ The linear programme may take a fifth of a bar, and keep a tenth of an offcut. E
 any whole numbers of bars (Benders 1962, with the worths of column generation as cuts), and so does plain arithmetic:
 what the bars cost, less the value of what they leave, which is none where all they leave together is too short to
 keep. On short bars, where few patterns are tight, whole patterns are chosen: what such a bar must waste is then known.
-A small integer programme over all that gives the least bound, and the bars worth a closer look.
+A small integer programme over all that gives the least bound, and the bars worth a closer look; at a cost that is
+proved it also bounds the number of bars and the longest single rest.
 """
 
 from __future__ import annotations
@@ -26,6 +27,8 @@ MOST_WEIGHT = 10_000
 FINE = 1_000_000  # cuts are rounded down to millionths of a cent
 SLACK = 1e-5  # cents by which a solver's floats may miss a row
 
+Terms = list[tuple[int, float]]
+
 
 class Counted(Struct, frozen=True):
     """The least cost that is possible, and what it is possible with."""
@@ -44,112 +47,195 @@ def least_counts(
     None where no numbers of bars can cost less than ``below``, or time is over.
     """
     base = watch.bound or 0
-    stated = _Stated(problem, tight, (below - step - base) // step)
+    # Fewer bars at one cost are liked, but need no proof here: the gap allows any number of them.
+    bars = most_bars(problem)
+    weight = 4 * (bars + 1) if bars < MOST_WEIGHT else 0
+    stated = _Stated(problem, tight, base, step, (below - step - base) // step)
+    programme = stated.programme([min(weight, 1)] * len(problem.stocks), max(weight, 1), 0)
     for cut in cuts:
-        stated.cut(cut, step, base)
-    stated.worths(step, base)
-    proof, values = stated.programme.solve(watch.left_s, stated.gap, waiting=watch.look)
+        programme.row(*stated.cut(cut))
+    gap = 0.99 + 3 * (bars + 1) if weight else 0.99
+    proof, values = programme.solve(watch.left_s, gap, waiting=watch.look)
     if proof is Proof.IMPOSSIBLE:
         return below, None
     if proof is not Proof.OPTIMAL or values is None:
         return base, None
-    counted = stated.read(values, base, step)
+    counted = stated.read(values)
     return counted.cost, counted
 
 
-class _Stated:
-    """The programme: bars of each stock, cost, worth of what is kept, kept bars, then the bars with few patterns."""
+def fewest_bars(
+    problem: Problem, tight: Mapping[int, Tight], cuts: Sequence[Cut], cost: int, nodes: int, watch: Watch
+) -> tuple[int, Counted | None]:
+    """Bars that a plan at this cost has at least, and which those would be; 0 where that took too long."""
+    stated = _Stated(problem, tight, cost, 1, 0)
+    programme = stated.programme([1] * len(problem.stocks), 0, 0)
+    for cut in cuts:
+        programme.row(*stated.cut(cut))
+    proof, values = programme.solve(watch.left_s, nodes=nodes, waiting=watch.look)
+    if proof is not Proof.OPTIMAL or values is None:
+        return 0, None
+    counted = stated.read(values)
+    return sum(counted.bars), counted
 
-    def __init__(self, problem: Problem, tight: Mapping[int, Tight], dearest: int) -> None:
-        self.problem, self.tight = problem, tight
-        stocks = range(len(problem.stocks))
-        most = [stock.limit for stock in problem.stocks]
-        self.cost, self.worth, self.kept = len(most), len(most) + 1, len(most) + 2
+
+def longest_rest(
+    problem: Problem, tight: Mapping[int, Tight], cost: int, bars: int, has: int, nodes: int, watch: Watch
+) -> tuple[int, Counted] | None:
+    """Ticks that no single rest longer than ``has`` can pass, in plans at this cost with so many bars, and which those
+    would be; None: it took too long.
+    """
+    kept = problem.offcuts_have_value and has >= problem.keep_from
+    if not kept:  # then the bar with the longest rest is one whose rest need not be waste
+        tight = {stock: Tight(known.fillings, known.others, None) for stock, known in tight.items()}
+    stated = _Stated(problem, tight if kept or not problem.offcuts_have_value else {}, cost, 1, 0)
+    programme = stated.programme([0] * len(problem.stocks), 0, -1)
+    programme.row([(s, 1) for s in range(len(problem.stocks))], "=", bars)
+    for row in stated.longest_rows(kept=kept):
+        programme.row(*row)
+    proof, values = programme.solve(watch.left_s, nodes=nodes, waiting=watch.look)
+    if proof is not Proof.OPTIMAL or values is None:
+        return None
+    return max(0, values[stated.longest] - problem.kerf), stated.read(values)
+
+
+def most_bars(problem: Problem) -> int:
+    """No plan has more bars."""
+    return min(sum(stock.limit for stock in problem.stocks), problem.pieces)
+
+
+class _Stated:
+    """The programme: bars of each stock; steps of cost above a base, worth of what is kept, bars that keep, spare
+    of the bar with the longest rest; then the ways to cut the bars with few patterns."""
+
+    def __init__(self, problem: Problem, tight: Mapping[int, Tight], base: int, step: int, most_steps: int) -> None:
+        self.problem, self.base, self.step = problem, base, step
+        self.stocks = range(len(problem.stocks))
+        self.cost, self.worth, self.kept, self.longest = range(len(self.stocks), len(self.stocks) + 4)
         self.value = problem.cents_per_tick
         # What pieces can take of a bar, and what of it can be kept: an unused ready end leaves its trim on the rest.
-        self.room = [problem.most_room(s) for s in stocks]
+        self.room = [problem.most_room(s) for s in self.stocks]
         self.left = [r + (problem.trim if problem.stocks[s].ready else 0) for s, r in enumerate(self.room)]
         self.needed = sum((kind.length + problem.kerf) * kind.demand for kind in problem.kinds)
-        self.most_worth = floor(self.value * sum(r * n for r, n in zip(self.left, most, strict=True))) + 1
-        # Fewer bars at one cost are liked, but need no proof here: the gap allows any number of them.
-        bars = min(sum(most), problem.pieces)
-        weight = 4 * (bars + 1) if bars < MOST_WEIGHT else 0
-        self.gap = 0.99 + 3 * (bars + 1) if weight else 0.99
-        costs = [min(weight, 1)] * len(most) + [max(weight, 1), 0, 0]
-        tops = [*most, dearest, self.most_worth if self.value else 0, bars]
+        most = [stock.limit for stock in problem.stocks]
+        self.shortest = min(kind.length for kind in problem.kinds) + problem.kerf
+        most_worth = floor(self.value * sum(r * n for r, n in zip(self.left, most, strict=True))) + 1
+        self.tops = [
+            *most,
+            most_steps,
+            most_worth if self.value else 0,
+            most_bars(problem),
+            max(self.left) - self.shortest,
+        ]
         self.wasted: list[tuple[int, int]] = []  # variable, ticks
-        self.keeping: list[tuple[int, int, int]] = []  # variable, stock, most ticks left
+        self.keeping: list[tuple[int, int]] = []  # variable, ticks left at most
         self.fillings: list[tuple[int, int, tuple[tuple[int, int], ...]]] = []  # variable, stock, pieces
-        of_stock: dict[int, list[int]] = {}
-        shortest = min(kind.length for kind in problem.kinds) + problem.kerf
         for stock, known in tight.items():
-            first = len(tops)
-            for over, pieces in (*known.fillings, (known.others, ())):
-                self.wasted.append((len(tops), over))
-                self.fillings.append((len(tops), stock, pieces))
-                tops.append(most[stock])
-            for left, pieces in known.keeping if known.keeping is not None else ((self.room[stock] - shortest, ()),):
-                self.keeping.append((len(tops), stock, left))
-                self.fillings.append((len(tops), stock, pieces))
-                tops.append(most[stock])
-            costs += [0] * (len(tops) - first)
-            of_stock[stock] = list(range(first, len(tops)))
-        self.partly = {x for x, _, pieces in self.fillings if not pieces}
-        self.programme = Programme(costs, tops)
-        self.programme.row([(s, 1) for s in stocks], "<", bars)
-        self.programme.row([*((s, self.room[s]) for s in stocks), *((x, -t) for x, t in self.wasted)], ">", self.needed)
-        for stock, ways_of in of_stock.items():
-            self.programme.row([(stock, -1), *((x, 1) for x in ways_of)], "=", 0)
-        cut_on: dict[int, list[tuple[int, int]]] = {}
-        for x, _, pieces in self.fillings:
+            self._ways(stock, known)
+        self.vague = {x for x, _, pieces in self.fillings if not pieces}
+
+    def _ways(self, stock: int, known: Tight) -> None:
+        """The ways to cut a stock with few patterns: tight ones, any other, those that keep what they leave."""
+        for over, pieces in (*known.fillings, (known.others, ())):
+            self.wasted.append((len(self.tops), over))
+            self.fillings.append((len(self.tops), stock, pieces))
+            self.tops.append(self.problem.stocks[stock].limit)
+        for left, pieces in known.keeping if known.keeping is not None else ((self.room[stock] - self.shortest, ()),):
+            self.keeping.append((len(self.tops), left))
+            self.fillings.append((len(self.tops), stock, pieces))
+            self.tops.append(self.problem.stocks[stock].limit)
+
+    def programme(self, per_bar: Sequence[int], per_step: int, per_tick: int) -> Programme:
+        """All rows but those of the cuts, for the least of these costs."""
+        more = len(self.tops) - len(self.stocks) - 4
+        programme = Programme([*per_bar, per_step, 0, 0, per_tick, *[0] * more], self.tops)
+        programme.row([(s, 1) for s in self.stocks], "<", self.tops[self.kept])
+        programme.row(self._slack(self.room), ">", self.needed)
+        ways_of: dict[int, Terms] = {}
+        cut_on: dict[int, Terms] = {}
+        for x, stock, pieces in self.fillings:
+            ways_of.setdefault(stock, []).append((x, 1))
             for kind, count in pieces:
                 cut_on.setdefault(kind, []).append((x, count))
+        for stock, terms in ways_of.items():
+            programme.row([(stock, -1), *terms], "=", 0)
         for kind, terms in sorted(cut_on.items()):
-            self.programme.row(terms, "<", problem.kinds[kind].demand)
+            programme.row(terms, "<", self.problem.kinds[kind].demand)
+        # Cost and worth are at least the prices.
+        prices = [(s, -self.problem.stocks[s].price) for s in self.stocks]
+        programme.row([(self.cost, self.step), (self.worth, 1), *prices], ">", -self.base)
+        if self.value:
+            for row in self._worth_rows():
+                programme.row(*row)
+        return programme
 
-    def cut(self, cut: Cut, step: int, base: int) -> None:
-        """The bound that a set of worths gives."""
-        terms = [(s, -floor(Fraction(cut.per_bar.get(s, 0), cut.scale) * FINE) / FINE) for s in range(self.cost)]
-        constant = floor(Fraction(cut.constant, cut.scale) * FINE) / FINE - base
-        self.programme.row([(self.cost, float(step)), *terms], ">", constant - SLACK)
+    def _slack(self, of_bar: Sequence[int]) -> Terms:
+        """What bars hold less what is wasted."""
+        return [*((s, of_bar[s]) for s in self.stocks), *((x, -ticks) for x, ticks in self.wasted)]
 
-    def worths(self, step: int, base: int) -> None:
-        """Cost and worth are at least the prices; each bar whose rest is kept loses a kerf and needs a long rest."""
-        problem, value = self.problem, self.value
-        stocks = range(self.cost)
-        price = [(s, -problem.stocks[s].price) for s in stocks]
-        self.programme.row([(self.cost, step), (self.worth, 1), *price], ">", -base)
-        if not value:
-            return
-        each = [(s, -ceil(value * self.left[s] * FINE) / FINE) for s in stocks]
-        wasted = [(x, floor(value * ticks * FINE) / FINE) for x, ticks in self.wasted]
-        known = [(x, problem.value(left - problem.kerf), left) for x, _, left in self.keeping if x not in self.partly]
-        lost = floor(value * problem.kerf * FINE) / FINE
-        # Where the pattern is known so is the value of its rest, in whole cents.
-        cents = [(x, floor(value * (left - problem.kerf) * FINE) / FINE - worth) for x, worth, left in known]
-        whole = -floor(value * self.needed * FINE) / FINE + SLACK
-        self.programme.row([(self.worth, 1), (self.kept, lost), *each, *wasted, *cents], "<", whole)
-        most = max(self.left) - problem.kerf
-        top = ceil(value * most * FINE) / FINE
-        short = [(x, top - worth) for x, worth, _ in known]
-        short += [
-            (x, floor(value * (most - left + problem.kerf) * FINE) / FINE)
-            for x, _, left in self.keeping
-            if x in self.partly
+    def _worth_rows(self) -> list[tuple[Terms, str, float]]:
+        """Each bar whose rest is kept loses a kerf and needs a long rest; what is kept lies on such bars."""
+        kerf, value = self.problem.kerf, self.value
+        known = [(x, left, self.problem.value(left - kerf)) for x, left in self.keeping if x not in self.vague]
+        vague = [(x, left) for x, left in self.keeping if x in self.vague]
+        worth = [(s, -_up(value * self.left[s])) for s in self.stocks] + [
+            (x, _down(value * ticks)) for x, ticks in self.wasted
         ]
-        self.programme.row([(self.worth, 1), (self.kept, -top), *short], "<", SLACK)
-        self.programme.row([(self.kept, 1), *((x, -1) for x, _, _ in self.keeping)], ">", 0)
-        least = max(problem.keep_from, 1) + problem.kerf
-        rest = [*((s, self.left[s]) for s in stocks), *((x, -ticks) for x, ticks in self.wasted)]
-        more = [(x, least - left) for x, _, left in known]
-        self.programme.row([(self.kept, -least), *more, *rest], ">", self.needed)
+        # Where the pattern is known so is the value of its rest, in whole cents.
+        cents = [(x, _down(value * (left - kerf)) - whole) for x, left, whole in known]
+        most = max(self.left) - kerf
+        short = [(x, _up(value * most) - whole) for x, _, whole in known]
+        short += [(x, _down(value * (most - left + kerf))) for x, left in vague]
+        least = max(self.problem.keep_from, 1) + kerf
+        longer = [(x, least - left) for x, left, _ in known]
+        whole = SLACK - _down(value * self.needed)
+        return [
+            ([(self.worth, 1), (self.kept, _down(value * kerf)), *worth, *cents], "<", whole),
+            ([(self.worth, 1), (self.kept, -_up(value * most)), *short], "<", SLACK),
+            ([(self.kept, 1), *((x, -1) for x, _ in self.keeping)], ">", 0),
+            ([(self.kept, -least), *longer, *self._slack(self.left)], ">", self.needed),
+        ]
 
-    def read(self, values: Sequence[int], base: int, step: int) -> Counted:
+    def longest_rows(self, *, kept: bool) -> list[tuple[Terms, str, float]]:
+        """One bar's spare is no more than all that is left, nor worth more than the bars cost above the plan."""
+        slack = [(x, -ticks) for x, ticks in self._slack(self.left)]
+        rows: list[tuple[Terms, str, float]] = [([(self.longest, 1), *slack], "<", -self.needed)]
+        if kept:
+            prices = [(s, -self.problem.stocks[s].price) for s in self.stocks]
+            most = 1 - self.base + _up(self.value * self.problem.kerf)
+            rows.append(([(self.longest, _down(self.value)), *prices], "<", most))
+        elif self.keeping:
+            most_left = self.tops[self.longest]
+            rows.append(([(x, 1) for x, _ in self.keeping], "<", 1))
+            short = [(x, most_left - left) for x, left in self.keeping]
+            rows.append(([(self.longest, 1), *short], "<", most_left))
+        return rows
+
+    def cut(self, cut: Cut) -> tuple[Terms, str, float]:
+        """The bound that a set of worths gives."""
+        terms = [(s, -_down(Fraction(cut.per_bar.get(s, 0), cut.scale))) for s in self.stocks]
+        return (
+            [(self.cost, float(self.step)), *terms],
+            ">",
+            _down(Fraction(cut.constant, cut.scale)) - self.base - SLACK,
+        )
+
+    def read(self, values: Sequence[int]) -> Counted:
         """What the programme's values mean."""
         chosen = []
         for x, stock, pieces in self.fillings:
             pattern = self.problem.pattern(stock, pieces) if pieces and values[x] else None
             if pattern is not None:
                 chosen += [pattern] * values[x]
-        partly = next((stock for x, stock, _ in self.keeping if values[x] and x in self.partly), None)
-        return Counted(base + values[self.cost] * step, tuple(values[: self.cost]), tuple(chosen), partly)
+        keeping = {x for x, _ in self.keeping}
+        partly = next((stock for x, stock, _ in self.fillings if values[x] and x in keeping and x in self.vague), None)
+        cost = self.base + values[self.cost] * self.step
+        return Counted(cost, tuple(values[: self.cost]), tuple(chosen), partly)
+
+
+def _down(number: Fraction) -> float:
+    return floor(number * FINE) / FINE
+
+
+def _up(number: Fraction) -> float:
+    return ceil(number * FINE) / FINE

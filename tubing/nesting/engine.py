@@ -100,20 +100,23 @@ def _solve(problem: Problem, watch: Watch, notes: list[str]) -> None:
         return
     from tubing.nesting.choose import best_of_patterns
 
-    best_of_patterns(problem, patterns, watch)
+    notes += best_of_patterns(problem, patterns, watch)
 
 
 def _solve_large(problem: Problem, watch: Watch, notes: list[str]) -> None:
+    from tubing.nesting.aims import later_aims, notes_of
     from tubing.nesting.exchange import with_longer_offcut
     from tubing.nesting.large import Closing
 
-    if watch.plan is None or watch.cost != watch.bound:
-        closing = Closing(problem, watch)
-        if closing.grid.ticks_per_cell > 1:
-            cell_mm = float(closing.grid.ticks_per_cell * problem.tick_mm)
-            notes.append(f"searched on a grid of {cell_mm:.4g} mm, pieces rounded up and bars down")
+    closing = Closing(problem, watch)
+    if closing.grid.ticks_per_cell > 1:
+        cell_mm = float(closing.grid.ticks_per_cell * problem.tick_mm)
+        notes.append(f"searched on a grid of {cell_mm:.4g} mm, pieces rounded up and bars down")
+    if not closing.closed():
         closing.solve()
-        if closing.impossible:
-            raise too_few_bars(problem)
-    if watch.plan is not None:
+    if closing.impossible:
+        raise too_few_bars(problem)
+    if closing.closed():
+        notes += notes_of(later_aims(problem, watch, closing.tight, closing.cuts))
+    elif watch.plan is not None:
         watch.plan = with_longer_offcut(problem, watch.plan, watch.look)

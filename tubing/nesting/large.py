@@ -56,28 +56,28 @@ class Closing:
     def solve(self) -> None:
         """Find the best plan and its proof; what is found is in the watch."""
         root = self.solve_quickly()
-        if root is None or self._closed():
+        if root is None or self.closed():
             return
         if not self.master.row_of_stock:
             if self._gap_in_bars() < LITTLE:
                 self._other_duals()
                 self._by_patterns(self._target())
             self._by_dives(root)
-        if not self._closed() and len(self.duals) <= 2:
+        if not self.closed() and len(self.duals) <= 2:
             self._other_duals()
-        while not self._closed() and self.watch.cost is not None:
+        while not self.closed() and self.watch.cost is not None:
             if not self._by_patterns(self.watch.cost - self.step):
                 return
 
     def solve_quickly(self) -> Generated | None:
         """The bound, and plans from it where bars can differ; None where nothing more can be done."""
         self._by_filling()
-        if self._closed() or self.impossible:
+        if self.closed() or self.impossible:
             return None
         for pattern in self.watch.plan or ():
             self.master.add(pattern)
         root = self._root()
-        if root is None or self._closed():
+        if root is None or self.closed():
             return None
         self.impossible = self.watch.plan is None and root.whole and root.relaxed.unmet > NEARLY
         if self.impossible:
@@ -91,7 +91,7 @@ class Closing:
         if not self.master.row_of_stock:
             bars = self._target() // self.problem.stocks[0].price if self.problem.stocks[0].price else 0
             self._fill(Counted(self._target(), (bars,), (), None))
-            if not self._closed():
+            if not self.closed():
                 self._of_little_waste()
             return
         self.cuts.append(exact_cut(self.bound_grid, self.demand, self._length_duals()))
@@ -140,7 +140,7 @@ class Closing:
                 self.watch.look()
                 if plan is not None:
                     self.watch.better(plan)
-                if self._closed():
+                if self.closed():
                     return True
         return False
 
@@ -148,7 +148,8 @@ class Closing:
         assert self.watch.bound is not None
         return self.watch.bound
 
-    def _closed(self) -> bool:
+    def closed(self) -> bool:
+        """Whether the best plan is proved."""
         return self.watch.cost is not None and self.watch.cost <= self._target()
 
     def _gap_in_bars(self) -> float:
@@ -195,7 +196,7 @@ class Closing:
         tried: set[tuple[int, ...]] = set()
         for _ in range(MOST_COUNTS):
             counted = self._count()
-            if counted is None or self._closed() or self._fill(counted):
+            if counted is None or self.closed() or self._fill(counted):
                 return
             bars = [(n, n) for n in counted.bars]
             got = self._at_counts(bars, counted.cost)
@@ -207,7 +208,7 @@ class Closing:
                 continue
             for attempt in range(COARSE_DIVES):
                 self._down(got, bars, random.Random(attempt) if attempt else None, coarse=True)
-                if self._closed():
+                if self.closed():
                     return
             if counted.bars in tried:
                 return
@@ -230,7 +231,7 @@ class Closing:
 
     def _by_dives(self, root: Generated) -> None:
         for attempt in range(DIVES):
-            if self._closed():
+            if self.closed():
                 return
             self._down(root, self.bars, random.Random(attempt) if attempt else None, coarse=False)
 
@@ -244,7 +245,7 @@ class Closing:
         dive.down(start.relaxed, self.watch.look)
         if found.plan is not None:
             self.watch.better(found.plan)
-            if not self._closed() and self.master.row_of_stock:
+            if not self.closed() and self.master.row_of_stock:
                 self.watch.better(exchanged(self.problem, found.plan, self._target(), self.watch.look))
 
     def _by_patterns(self, cost: int) -> bool:
