@@ -15,7 +15,9 @@ from msgspec import Struct, field
 from msgspec.structs import replace
 
 from tubing.job.records import Point2
-from tubing.sheet.words import visible
+from tubing.sheet.records import Show
+from tubing.sheet.words import length_text, visible
+from tubing.units import inches_text
 
 SMALL_MM = 2.6  # height of the letters in pictures: about 7.4 points
 LONGEST_NAME = 26  # letters of a name in a picture; a table has it whole
@@ -371,6 +373,17 @@ def rule(pen: Pen, at: Point2) -> None:
         pen.text((x + k, y + 3.2), str(k), "middle")
     pen.text((x + 106, y - 2.2), "Measure this rule: 0 to 100 must be 100 mm.")
     pen.text((x + 106, y + 1.2), "If it is not, print again at 100 %, not fitted to the page.")
+
+
+def size_words(length_mm: float, show: Show, room_mm: float) -> str:
+    """A length over an arrow: as the sheet says it, shorter where there is less room, nothing where there is none.
+
+    >>> [size_words(311.15, "in", room_mm) for room_mm in (40.0, 20.0, 10.0, 5.0)]
+    ['311.2 mm (12 1/4 in)', '12 1/4 in', '311.2', '']
+    """
+    number = length_text(length_mm, "mm").removesuffix(" mm")
+    said = [length_text(length_mm, show), inches_text(length_mm), number] if show == "in" else [number]
+    return next((words for words in said if text_width_mm(words) < room_mm), "")
 
 
 def dimension(pen: Pen, a: float, b: float, at_mm: float, words: str, upright: bool = False) -> None:

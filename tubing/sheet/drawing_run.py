@@ -21,12 +21,13 @@ from tubing.sheet.drawing import (
     hull,
     put_labels,
     short_name,
+    size_words,
     spread,
     text_width_mm,
 )
 from tubing.sheet.records import Show
 from tubing.sheet.shapes import RunShape, Solid, extent
-from tubing.sheet.words import length_text, rounded
+from tubing.sheet.words import rounded
 
 WIDE_MM = 186.0  # of the paper that A4 and Letter both leave
 TALL_MM = 170.0
@@ -285,8 +286,7 @@ def _spacings(pen: Pen, view: _View, shape: RunShape, show: Show) -> None:
         left, right = view.eye(first)[0], view.eye(second)[0]
         for x, point in ((left, first), (right, second)):
             pen.line((x, at - 1.2), (x, view.eye(point)[1]), "chain")
-        words = length_text(second[0] - first[0], show).removesuffix(" mm")
-        if text_width_mm(words) < right - left:
+        if words := size_words(second[0] - first[0], show, right - left):
             dimension(pen, left, right, at, words)
 
 

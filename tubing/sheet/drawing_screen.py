@@ -6,10 +6,9 @@ import itertools
 from collections.abc import Callable
 
 from tubing.job.records import Point2
-from tubing.sheet.drawing import Label, Pen, Picture, Rect, dimension, put_labels, short_name, text_width_mm
+from tubing.sheet.drawing import Label, Pen, Picture, Rect, dimension, put_labels, short_name, size_words
 from tubing.sheet.records import Show
 from tubing.sheet.shapes_glass import BladeShape, ScreenShape
-from tubing.sheet.words import length_text
 
 WIDE_MM, TALL_MM, EDGE_MM = 186.0, 105.0, 9.0
 FOOT_MM = 5.0  # for the words under it
@@ -50,7 +49,9 @@ def screen_picture(shape: ScreenShape, show: Show) -> Picture:
     put_labels(pen, labels, lines, Rect(1, 1, WIDE_MM - 2, height - FOOT_MM - EDGE_MM + 2))
     _sizes(pen, shape, at, height - FOOT_MM - 2, show)
     told = "Seen by the driver. Grey: wiped. Thick: blades at park; thin: where they turn back."
-    pen.text((0.5, height - 1.2), f"Scale 1 : {scale:.3g}. {told} Figures in mm.")
+    pen.text(
+        (0.5, height - 1.2), f"Scale 1 : {scale:.3g}. {told} Figures in mm{' and inches' if show == 'in' else ''}."
+    )
     return pen.picture("screen", f"The screen with its wiped area, scale 1 to {scale:.3g}", WIDE_MM, height)
 
 
@@ -73,15 +74,12 @@ def _sizes(pen: Pen, shape: ScreenShape, at: Callable[[Point2], Point2], foot_mm
     left, top = at((min(xs), max(ys)))
     right, bottom = at((max(xs), min(ys)))
 
-    def words(size_mm: float) -> str:
-        return length_text(size_mm, show).removesuffix(" mm")
-
-    dimension(pen, left, right, EDGE_MM - 3.5, words(max(xs) - min(xs)))
-    dimension(pen, top, bottom, EDGE_MM - 3.5, words(max(ys) - min(ys)), upright=True)
+    dimension(pen, left, right, EDGE_MM - 3.5, size_words(max(xs) - min(xs), show, right - left))
+    dimension(pen, top, bottom, EDGE_MM - 3.5, size_words(max(ys) - min(ys), show, bottom - top), upright=True)
     pivots = {blade.pivot_mm[0]: at(blade.pivot_mm) for blade in shape.blades}
     places = sorted({min(xs): (left, bottom), **pivots, max(xs): (right, bottom)}.items())
     for (a, (x1, _)), (b, (x2, _)) in itertools.pairwise(places):
-        if text_width_mm(words(b - a)) < x2 - x1:
-            dimension(pen, x1, x2, foot_mm, words(b - a))
+        if words := size_words(b - a, show, x2 - x1):
+            dimension(pen, x1, x2, foot_mm, words)
     for _, (x, y) in places:
         pen.line((x, y + PIVOT_MM), (x, foot_mm + 1.2), "chain")

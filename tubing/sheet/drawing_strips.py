@@ -66,7 +66,7 @@ def strip_picture(strip: Strip, number: int, show: Show) -> Picture:
     bent = "Grey: bent part; bold in it: its inside. " if strip.bends else ""
     pen.text(
         (0.5, band.bottom_mm + 14.2),
-        f"Figures: mm from {zero} at {short_name(strip.ends[0].port)}. {bent}"
+        f"Figures: {'mm ' if show == 'mm' else ''}from {zero} at {short_name(strip.ends[0].port)}. {bent}"
         f"Hatched: taken by the flare. Scale along 1 : {rounded(scale, 1)}.",
     )
     return pen.picture(
