@@ -13,6 +13,7 @@ from tubing.glass import as_data, at_sweep, best_sweep, pivots, sweep_table
 from tubing.glass.arms import options
 from tubing.glass.blade import Blade
 from tubing.glass.nearness import keep_apart, least_distance_mm, segment_distance_mm
+from tubing.glass.plane import plane_through
 from tubing.glass.surface import surface, swept
 from tubing.job.records import Screen
 from tubing.units import quantity
@@ -502,8 +503,8 @@ def test_pivots_in_the_plane_are_taken_as_they_are():
         ),
         (
             Screen(SCREEN.outline_mm, plane_mm=((0.0, 0.0, 0.0), (5.0, 5.0, 0.0), (10.0, 10.0, 0.0))),
-            "screen, plane: its three points lie in one line; the first must be the outline's origin, the second to "
-            "the driver's right, the third up the glass; measure three points of the glass in that order",
+            "screen, plane: its first three points lie in one line; the first must be the outline's origin, the second "
+            "to the driver's right, the third up the glass; measure three points of the glass in that order",
         ),
         (
             Screen(SCREEN.outline_mm, plane_mm=(PLANE[1], PLANE[0], PLANE[2])),
@@ -512,7 +513,7 @@ def test_pivots_in_the_plane_are_taken_as_they_are():
         ),
         (
             Screen(SCREEN.outline_mm, plane_mm=(PLANE[0], PLANE[1], (0.0, -300.0, -300.0))),
-            "screen, plane: its third point lies below the line through the other two; the first must be the outline's "
+            "screen, plane: its third point lies below the line through the first two; the first must be the outline's "
             "origin, the second to the driver's right, the third up the glass; measure three points of the glass in "
             "that order",
         ),
@@ -524,3 +525,39 @@ def test_pivots_that_cannot_be(screen, sentence):
         pivots(screen, {"near": (0.0, 10.0, -20.0)})
     assert error.value.exit_status == 2
     assert str(error.value) == sentence
+
+
+def points_of_a_bent_glass(seed, bow_mm):
+    """A frame anywhere in space with its first axis to the right and its second up, and points near its plane."""
+    random = np.random.default_rng(seed)
+    x, up = np.array([1.0, *random.uniform(-0.4, 0.4, 2)]), np.array([*random.uniform(-0.4, 0.4, 2), 1.0])
+    x /= np.linalg.norm(x)
+    up -= (up @ x) * x
+    up /= np.linalg.norm(up)
+    flat = np.array([(0, 0), (1100, 0), (30, 420), *random.uniform(0, 1, (6, 2)) * (1200, 450)])
+    heights = random.uniform(-bow_mm, bow_mm, len(flat))
+    origin = random.uniform(-500, 500, 3)
+    return origin + flat[:, :1] * x + flat[:, 1:] * up + heights[:, None] * np.cross(x, up)
+
+
+@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("bow_mm", [0.0, 4.0, 40.0])
+def test_the_best_plane_is_that_of_the_least_squares(seed, bow_mm):
+    """Of many points the plane by singular values: the direction of least spread, through their middle."""
+    points = points_of_a_bent_glass(seed, bow_mm)
+    plane = plane_through([tuple(map(float, p)) for p in points])
+    middle = points.mean(0)
+    normal = np.linalg.svd(points - middle)[2][2]
+    assert abs(normal @ plane.inwards) == pytest.approx(1.0, abs=1e-12)
+    assert plane.misfit_mm == pytest.approx(np.abs((points - middle) @ normal).max(), abs=1e-6)
+    assert (np.array(plane.origin_mm) - middle) @ normal == pytest.approx(0.0, abs=1e-6)
+    (x, y), off = plane.on_glass_mm(tuple(map(float, points[1])))
+    assert (x > 0, y) == (True, pytest.approx(0.0, abs=1e-9))
+    assert abs(off) <= plane.misfit_mm + 1e-9
+
+
+def test_three_points_of_the_glass_lie_on_it():
+    """And a fourth off it tilts the plane, by hand: (0,0) (900,0) (0,600) (900,600) in a square, one corner up by 8."""
+    corners = [(0.0, 0.0, 0.0), (900.0, 0.0, 0.0), (0.0, 0.0, 600.0)]
+    assert plane_through(corners).misfit_mm == 0.0
+    assert plane_through([*corners, (900.0, 8.0, 600.0)]).misfit_mm == pytest.approx(2.0, abs=0.001)

@@ -11,6 +11,7 @@ from tubing.job import data_folder, read_job, read_shop
 from tubing.job.records import Screen
 from tubing.plan import plan
 from tubing.sheet.content import job_sheet
+from tubing.sheet.glazing import glass_data
 from tubing.units import quantity
 
 SHOP = read_shop(None)
@@ -108,3 +109,14 @@ def test_holes_off_the_plane_of_the_glass_are_told():
         screen = Screen(outline, {}, None, moved)
         after = job_sheet(plan(replace(job, screen=screen), SHOP), with_glass=True).glass.after
         assert f"near: its hole lies 12.0 mm off the plane of the glass, {side}." in after
+
+
+def test_a_bent_glass_is_told_by_how_far_it_leaves_its_plane():
+    """A fourth point of the glass 8 mm out of the plane of three that make a rectangle with it: 2 mm off each."""
+    job = demo()
+    plane = ((-800.0, -12.0, 10.0), (100.0, -12.0, 10.0), (-800.0, -12.0, 610.0), (100.0, -4.0, 610.0))
+    outline = ((0.0, 0.0), (1500.0, 0.0), (1500.0, 420.0), (0.0, 420.0))
+    made = plan(replace(job, screen=Screen(outline, {}, None, plane)), SHOP)
+    said = "The glass as measured lies up to 2.0 mm off its best plane, in which all this is worked out."
+    assert said in job_sheet(made, with_glass=True).glass.after
+    assert glass_data(made)["plane_misfit_mm"] == pytest.approx(2.0, abs=0.001)

@@ -1,7 +1,6 @@
 """The screen developed flat: outline, zones, pivots; what blades wipe of it and how near they come to its edge.
 
-Holes measured on the vehicle come into the plane of the glass through three points of it: the first is the
-outline's origin, the second lies on its x axis to the driver's right, the third anywhere farther up the glass.
+Holes measured on the vehicle come into the plane of the glass through three points of it or more.
 """
 
 from __future__ import annotations
@@ -14,8 +13,8 @@ import shapely
 from msgspec import Struct
 
 from tubing.errors import JobError
-from tubing.geometry.vectors import cross, dot, norm, sub, unit
 from tubing.glass.blade import Blade
+from tubing.glass.plane import plane_through
 from tubing.job.records import Point2, Screen, Vector
 
 FARTHEST_PIVOT_MM = 300.0  # outside the outline, or off the plane of the glass; invented: no kit reaches so far
@@ -131,6 +130,7 @@ class Pivots(Struct, frozen=True):
 
     points_mm: dict[str, Point2]
     misfits_mm: dict[str, float]  # of each hole off the plane, positive towards the driver; empty: given in the plane
+    plane_misfit_mm: float = 0.0  # the farthest that a point of the glass lies off its best plane; 0 for three points
 
 
 def pivots(screen: Screen, holes_mm: Mapping[str, Vector]) -> Pivots:
@@ -141,17 +141,17 @@ def pivots(screen: Screen, holes_mm: Mapping[str, Vector]) -> Pivots:
     """
     outline = surface(screen).outline
     if screen.pivots_mm is not None:
-        placed = {name: _named(screen.pivots_mm, name) for name in holes_mm}
-        misfits: dict[str, float] = {}
+        placed = Pivots({name: _named(screen.pivots_mm, name) for name in holes_mm}, {})
     else:
-        placed, misfits = _projected(screen, holes_mm)
-    for name, point in placed.items():
+        placed = _projected(screen, holes_mm)
+    for name, point in placed.points_mm.items():
         outside_mm = float(outline.distance(shapely.Point(point)))
+        off_mm = abs(placed.misfits_mm.get(name, 0.0))
         if outside_mm > FARTHEST_PIVOT_MM:
             raise _far(name, f"it lies {outside_mm:.0f} mm outside the outline")
-        if abs(misfits.get(name, 0.0)) > FARTHEST_PIVOT_MM:
-            raise _far(name, f"its hole lies {abs(misfits[name]):.0f} mm off the plane of the glass")
-    return Pivots(placed, misfits)
+        if off_mm > FARTHEST_PIVOT_MM:
+            raise _far(name, f"its hole lies {off_mm:.0f} mm off the plane of the glass")
+    return placed
 
 
 def _far(name: str, found: str) -> JobError:
@@ -174,7 +174,7 @@ def _named(points_mm: Mapping[str, Point2], name: str) -> Point2:
     return points_mm[name]
 
 
-def _projected(screen: Screen, holes_mm: Mapping[str, Vector]) -> tuple[dict[str, Point2], dict[str, float]]:
+def _projected(screen: Screen, holes_mm: Mapping[str, Vector]) -> Pivots:
     """Holes in the outline's coordinates, and how far each lies off the plane."""
     if screen.plane_mm is None:
         raise JobError(
@@ -183,26 +183,10 @@ def _projected(screen: Screen, holes_mm: Mapping[str, Vector]) -> tuple[dict[str
             "the blades must turn about something",
             "give the pivots in the plane of the glass, or three points of that plane",
         )
-    origin, along, above = screen.plane_mm
-    across = sub(along, origin)
-    normal = cross(across, sub(above, origin))
-    if norm(normal) < THINNEST_MM2:
-        raise _plane("its three points lie in one line")
-    x, z = unit(across), unit(normal)
-    y = cross(z, x)
-    if x[0] <= 0:
-        raise _plane("its second point lies to the left of its first")
-    if y[2] <= 0:
-        raise _plane("its third point lies below the line through the other two")
-    offsets = {name: sub(hole, origin) for name, hole in holes_mm.items()}
-    points = {name: (dot(offset, x), dot(offset, y)) for name, offset in offsets.items()}
-    return points, {name: dot(offset, z) for name, offset in offsets.items()}
-
-
-def _plane(found: str) -> JobError:
-    return JobError(
-        "screen, plane",
-        found,
-        "the first must be the outline's origin, the second to the driver's right, the third up the glass",
-        "measure three points of the glass in that order",
+    plane = plane_through(screen.plane_mm)
+    found = {name: plane.on_glass_mm(hole) for name, hole in holes_mm.items()}
+    return Pivots(
+        {name: point for name, (point, _) in found.items()},
+        {name: misfit_mm for name, (_, misfit_mm) in found.items()},
+        plane.misfit_mm,
     )

@@ -105,7 +105,7 @@ class Screen(Struct, frozen=True):
     outline_mm: tuple[Point2, ...]
     zones_mm: dict[str, tuple[Point2, ...]] = field(default_factory=dict)
     pivots_mm: dict[str, Point2] | None = None  # None: the holes projected on ``plane_mm``
-    plane_mm: tuple[Vector, Vector, Vector] | None = None
+    plane_mm: tuple[Vector, ...] | None = None  # three points or more; of more the plane nearest to them
 
 
 class FittedArm(Struct, frozen=True):

@@ -132,13 +132,15 @@ def _outline(points: list[Point2], thing: str) -> tuple[Point2, ...]:
     return tuple(points)
 
 
-def _plane(points: list[Vector], thing: str) -> tuple[Vector, Vector, Vector]:
-    if len(points) != 3:
+def _plane(points: list[Vector], thing: str) -> tuple[Vector, ...]:
+    if len(points) < 3:
         raise JobError(
-            thing, f"it is a list of {len(points)}", "it must be three points", "give three points of the glass"
+            thing, f"it is a list of {len(points)}", "it must be three points or more", "give three points of the glass"
         )
-    first, second, third = points
+    first, second, third = points[:3]
     a, b = sub(second, first), sub(third, first)
     if norm(cross(a, b)) <= 1e-3 * norm(a) * norm(b):
-        raise JobError(thing, "the three points lie in one line", "they must span the glass", "move one of them aside")
-    return first, second, third
+        raise JobError(
+            thing, "the first three points lie in one line", "they must span the glass", "move one of them aside"
+        )
+    return tuple(points)

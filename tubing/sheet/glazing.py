@@ -24,6 +24,7 @@ class Glazed(Struct, frozen=True):
 
     glass: Glass
     misfits_mm: Mapping[str, float]  # of holes projected on the plane of the glass
+    plane_misfit_mm: float  # the farthest that a measured point of the glass lies off its plane
 
 
 def glazed(plan: Plan) -> Glazed:
@@ -54,6 +55,7 @@ def glazed(plan: Plan) -> Glazed:
     return Glazed(
         Glass(screen, wipers, plan.job.arms, tuple(catalogue.arms.values()), plan.shop.bench.clearance),
         placed.misfits_mm,
+        placed.plane_misfit_mm,
     )
 
 
@@ -65,7 +67,8 @@ def glass_data(plan: Plan) -> dict[str, Any] | None:
 
     found = glazed(plan)
     sweep = at_sweep(found.glass, plan.job.sweep)
-    return as_data(sweep, found.misfits_mm, crank_sizes(found.glass, sweep))
+    data = as_data(sweep, found.misfits_mm, crank_sizes(found.glass, sweep))
+    return {**data, "plane_misfit_mm": found.plane_misfit_mm}
 
 
 def glass_table(plan: Plan | None) -> Table:
@@ -92,6 +95,11 @@ def _misfits(found: Glazed) -> list[str]:
         if abs(off_mm) >= UNSEEN_MM:
             side = "towards the driver" if off_mm > 0 else "outwards"
             said.append(f"{name}: its hole lies {rounded(abs(off_mm), 1)} mm off the plane of the glass, {side}.")
+    if found.plane_misfit_mm >= UNSEEN_MM:
+        said.append(
+            f"The glass as measured lies up to {rounded(found.plane_misfit_mm, 1)} mm off its best plane, in which all "
+            "this is worked out."
+        )
     return said
 
 
