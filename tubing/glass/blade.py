@@ -96,7 +96,10 @@ class Blade(Struct, frozen=True):
         if radius_mm <= chord_height_mm:
             return [self.pivot_mm]
         chords = math.ceil(self.sweep_rad / (2 * math.acos(1 - chord_height_mm / radius_mm)))
-        return [self.point_mm(along_mm, k / chords) for k in range(chords + 1)]
+        (x, y), (start_x, start_y) = self.pivot_mm, self.point_mm(along_mm, 0.0)
+        start_rad, chord_rad = math.atan2(start_y - y, start_x - x), self.turning * self.sweep_rad / chords
+        turned = [start_rad + k * chord_rad for k in range(chords + 1)]
+        return [(x + radius_mm * math.cos(a), y + radius_mm * math.sin(a)) for a in turned]
 
     def rings_mm(self) -> list[list[Point2]]:
         """What the blade sweeps, as one closed ring; two that overlap where the crank brings its middle nearest.

@@ -122,7 +122,8 @@ def _polygon(thing: str, points_mm: tuple[Point2, ...]) -> Any:
 
 def swept(blade: Blade) -> Any:
     """All that a blade passes over, as a polygon; how exact it is, see ``Blade.rings_mm``."""
-    return shapely.unary_union([shapely.Polygon(ring) for ring in blade.rings_mm()])
+    parts = [shapely.Polygon(ring) for ring in blade.rings_mm()]
+    return parts[0] if len(parts) == 1 else shapely.unary_union(parts)
 
 
 class Pivots(Struct, frozen=True):
