@@ -22,6 +22,7 @@ from tubing.sheet.words import cell_text, heading_text, visible
 NUMBERS = (int, float, Fraction, Decimal, Measure)
 FOOT_MM, FOOT_LETTER_MM = 150.0, 2.65  # what is left beside the page's number; 7.5 points
 MOST_WHOLE = 12  # lines of a table that is never parted over two pages
+LONG_WORDS = 24  # letters in a cell from where on the columns of numbers are kept as small as they can be
 MOST_NARROW = 3  # columns of a table that is no wider than it needs: across a whole page a row is hard to follow
 
 
@@ -100,7 +101,11 @@ def _grid(table: Table, sheet: JobSheet) -> _Grid:
     units = [heading_text(column, sheet.show).removeprefix(column.heading).lstrip() for column in table.columns]
     headings = tuple((column.heading, unit) for column, unit in zip(table.columns, units, strict=True))
     lines = sum(max(len(cell) for cell in row) for row in rows)
-    kinds = {"whole": lines <= MOST_WHOLE, "narrow": len(table.columns) <= MOST_NARROW}
+    kinds = {
+        "whole": lines <= MOST_WHOLE,
+        "narrow": len(table.columns) <= MOST_NARROW,
+        "worded": any(len(line) > LONG_WORDS for row in rows for cell in row[1:] for line in cell),
+    }
     title = f"{table.title} {table.subject}".strip()
     kind = " ".join(name for name, holds in kinds.items() if holds)
     return _Grid(title, headings, kind, right, rows, table.before, table.after)
