@@ -1,7 +1,8 @@
 """The independent check at the end of a plan: it trusts no stage and repeats none of their formulas.
 
 It walks each tube's bend schedule as the bench would make it, arc by arc round each bend's centre, and must come out at
-the tube's end port with the right heading; it looks at each wheelbox's rack line from its spindle; it counts ports.
+the tube's end port with the right heading; on that way it must keep clear of everything; it looks at each wheelbox's
+rack line from its spindle; it counts ports.
 The bars are added up by :func:`tubing.nesting.check_nest`.
 """
 
@@ -9,7 +10,9 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
+
+from msgspec import Struct
 
 from tubing.centreline.between import Laid
 from tubing.errors import CheckError
@@ -26,12 +29,16 @@ from tubing.geometry.vectors import (
     turned,
     unit,
 )
+from tubing.job.records import Box, Cylinder, Job, Shop, Sphere
 from tubing.pieces import Piece
+from tubing.run.placing import PlacedBox
 from tubing.run.records import Run
 from tubing.units import mm
 
 ARRIVES_MM = 1e-5
 ARRIVES_RAD = 1e-7
+CLEAR_MM = 0.02  # a tube nearer to a thing than it may be by less is clear
+STEP_MM = 0.2  # between the points looked at where a tube touches the clearance of a thing
 
 
 def check_run(run: Run, pieces: Sequence[Piece], names: Sequence[str]) -> None:
@@ -82,6 +89,30 @@ def check_piece(piece: Piece) -> None:
 
 def _walked(piece: Piece) -> tuple[Vector, Vector]:
     """Where the blank's end seat comes to lie, and its heading, going only by cut ends, marks, angles and radii."""
+    *_, last = walked_legs(piece)
+    return last.place_mm(last.length_mm), last.heading
+
+
+class WalkedLeg(Struct, frozen=True):
+    """A straight, or the arc of a bend, of a tube bent by its schedule."""
+
+    start_mm: Vector
+    heading: Vector  # where it starts
+    length_mm: float
+    centre_mm: Vector | None = None  # of the arc; None: it is straight
+    radius_mm: float = 0.0
+
+    def place_mm(self, along_mm: float) -> Vector:
+        """The point so far along it."""
+        if self.centre_mm is None:
+            return add(self.start_mm, self.heading, along_mm)
+        arm = sub(self.start_mm, self.centre_mm)
+        axis = unit(cross(arm, self.heading))
+        return add(self.centre_mm, turned(arm, axis, along_mm / self.radius_mm))
+
+
+def walked_legs(piece: Piece) -> Iterator[WalkedLeg]:
+    """The straights and arcs of a blank in turn, from seat to seat, going only by cut ends, marks, angles and radii."""
     start, end = piece.ends
     place, heading = piece.tube.start.datum_mm, piece.tube.start.heading
     inside = unit(across(piece.first_turn, heading)) if piece.first_turn is not None else None
@@ -90,13 +121,110 @@ def _walked(piece: Piece) -> tuple[Vector, Vector]:
         assert bend.start_mm is not None
         assert bend.rotation_rad is not None
         assert inside is not None
-        place = add(place, heading, bend.start_mm - reached_mm)
+        straight = WalkedLeg(place, heading, bend.start_mm - reached_mm)
+        yield straight
+        place = straight.place_mm(straight.length_mm)
         inside = turned(inside, heading, bend.rotation_rad)
         axis, centre = cross(heading, inside), add(place, inside, bend.radius_mm)
+        yield WalkedLeg(place, heading, bend.radius_mm * bend.angle_rad, centre, bend.radius_mm)
         place = add(centre, turned(sub(place, centre), axis, bend.angle_rad))
         heading, inside = turned(heading, axis, bend.angle_rad), turned(inside, axis, bend.angle_rad)
         reached_mm = bend.start_mm + bend.radius_mm * bend.angle_rad
-    return add(place, heading, piece.blank_mm - end.consumed_mm - end.seat_mm - reached_mm), heading
+    yield WalkedLeg(place, heading, piece.blank_mm - end.consumed_mm - end.seat_mm - reached_mm)
+
+
+def check_clear(run: Run, pieces: Sequence[Piece], job: Job, shop: Shop) -> None:
+    """Raise CheckError unless every piece of known shape keeps clear of all that is in the way.
+
+    A thing's distance changes no faster than one goes along a tube; so from each point the next one to look at is as
+    far as there is distance to spare, and a step where there is none.
+    """
+    tube_mm = mm(job.tube.diameter) / 2
+    things = [(repr(o.name), _away_from(o.shape), mm(o.clearance), "") for o in job.in_the_way]
+    things += [
+        (f"the body of wheelbox {box.name!r}", _away_from_body(box), mm(shop.bench.clearance), box.name)
+        for box in run.boxes
+        if box.mounting.model.body is not None
+    ]
+    for piece in pieces:
+        if not isinstance(piece.tube.shape, Laid):
+            continue
+        legs = list(walked_legs(piece))
+        for called, away_mm, clearance_mm, box in things:
+            if box in (piece.tube.start.name, piece.tube.end.name):
+                continue
+            left_mm = _least_left_mm(legs, away_mm, clearance_mm + tube_mm)
+            if left_mm < -CLEAR_MM:
+                raise _failed(
+                    f"piece {piece.id}",
+                    f"bent by its schedule it comes within {clearance_mm + left_mm:.2f} mm of {called}",
+                    f"it must keep {clearance_mm:g} mm clear of it",
+                )
+
+
+def _least_left_mm(legs: Sequence[WalkedLeg], away_mm: Callable[[Vector], float], needed_mm: float) -> float:
+    least_mm = math.inf
+    for leg in legs:
+        along_mm = 0.0
+        while True:
+            left_mm = away_mm(leg.place_mm(along_mm)) - needed_mm
+            least_mm = min(least_mm, left_mm)
+            if along_mm >= leg.length_mm:
+                break
+            along_mm = min(along_mm + max(left_mm, STEP_MM), leg.length_mm)
+    return least_mm
+
+
+def _away_from(shape: Box | Cylinder | Sphere) -> Callable[[Vector], float]:
+    """How far a point lies from a shape of the job, [mm]; 0 or less inside."""
+    if isinstance(shape, Sphere):
+        return lambda point: math.dist(point, shape.centre_mm) - shape.radius_mm
+    if isinstance(shape, Cylinder):
+        axis, length_mm = sub(shape.end_mm, shape.start_mm), math.dist(shape.start_mm, shape.end_mm)
+        return lambda point: _away_from_cylinder_mm(sub(point, shape.start_mm), axis, length_mm, shape.radius_mm)
+    return lambda point: _away_from_sides_mm(_turned_back(sub(point, shape.centre_mm), shape.turned_rad), shape.size_mm)
+
+
+def _away_from_cylinder_mm(point: Vector, axis: Vector, length_mm: float, radius_mm: float) -> float:
+    up_mm = dot(point, axis) / length_mm
+    aside_mm = math.sqrt(max(0.0, dot(point, point) - up_mm**2)) - radius_mm
+    beyond_mm = max(-up_mm, up_mm - length_mm)
+    if max(aside_mm, beyond_mm) <= 0:
+        return max(aside_mm, beyond_mm)
+    return math.hypot(max(aside_mm, 0.0), max(beyond_mm, 0.0))
+
+
+def _turned_back(point: Vector, by_rad: Vector) -> Vector:
+    """A point in the frame of a box that was turned about x, then y, then z."""
+    x, y, z = point
+    cos, sin = math.cos(by_rad[2]), math.sin(by_rad[2])
+    x, y = cos * x + sin * y, cos * y - sin * x
+    cos, sin = math.cos(by_rad[1]), math.sin(by_rad[1])
+    z, x = cos * z + sin * x, cos * x - sin * z
+    cos, sin = math.cos(by_rad[0]), math.sin(by_rad[0])
+    return x, cos * y + sin * z, cos * z - sin * y
+
+
+def _away_from_sides_mm(point: Vector, size_mm: Vector) -> float:
+    beyond = [abs(at) - side / 2 for at, side in zip(point, size_mm, strict=True)]
+    return math.hypot(*(max(b, 0.0) for b in beyond)) if max(beyond) > 0 else max(beyond)
+
+
+def _away_from_body(box: PlacedBox) -> Callable[[Vector], float]:
+    """The same from a wheelbox's body: along the rack, across it, and from its seating face down the spindle."""
+    mounting = box.mounting
+    assert mounting.model.body is not None
+    along_mm, across_mm, deep_mm = (mm(side) for side in mounting.model.body)
+    lean = 1.0 if mounting.panel is None else dot(mounting.panel, mounting.spindle)
+    face_mm = mm(mounting.spacer) + mm(mounting.panel_thickness) / lean
+    aside = cross(mounting.spindle, box.heading)
+
+    def away_mm(point: Vector) -> float:
+        way = sub(point, mounting.hole_mm)
+        down_mm = -dot(way, mounting.spindle) - face_mm - deep_mm / 2
+        return _away_from_sides_mm((dot(way, box.heading), dot(way, aside), down_mm), (along_mm, across_mm, deep_mm))
+
+    return away_mm
 
 
 def _failed(thing: str, found: str, needed: str) -> CheckError:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+LEAST_BEND_RAD = math.radians(1)  # a fitter cannot set a bend of less; common practice, no source
+
 
 def tangent_mm(radius_mm: float, angle_rad: float) -> float:
     """Distance from a bend's tangent point to its corner, [mm]: R tan(theta / 2), 0 <= theta < pi.

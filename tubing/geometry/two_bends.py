@@ -10,6 +10,7 @@ middle one allowed.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -210,39 +211,32 @@ class _Field:
         ]
         if not starts:
             starts = [place for radius, place in self.roomiest() if radius >= self.radius_mm]
-        return [self._polished(self._zoomed(place)) for place in starts]
+        return [self._polished(place) for place in self._zoomed(starts)]
 
     def roomiest(self) -> list[tuple[float, Reaches]]:
         """Places where the largest radius fits, each followed to its top."""
         first, second, _, room = self.coarse_look()
-        tops = []
-        for i, j in _low_places(-room):
-            place = self._zoomed(Reaches(float(first[i, j]), float(second[i, j])), for_room=True)
-            tops.append((float(self._at(place)[1]), place))
-        return tops
+        starts = [Reaches(float(first[i, j]), float(second[i, j])) for i, j in _low_places(-room)]
+        return [(float(self._at(place)[1]), place) for place in self._zoomed(starts, for_room=True)]
 
-    def _zoomed(self, place: Reaches, for_room: bool = False) -> Reaches:
-        """Follow a place to the shortest tube near it, or to the one with the most room for a radius."""
-        best = place
-        window = [
-            0.1 * max(place.first_mm, 1e-3 * self.size_mm),
-            0.1 * max(place.second_mm, 1e-3 * self.size_mm),
-        ]
+    def _zoomed(self, places: Sequence[Reaches], for_room: bool = False) -> list[Reaches]:
+        """Follow each place to the shortest tube near it, or to the one with the most room for a radius."""
+        best = np.array([(place.first_mm, place.second_mm) for place in places]).reshape(-1, 2)
+        window = 0.1 * np.maximum(best, 1e-3 * self.size_mm)
         steps = np.linspace(-1.0, 1.0, GRID)
+        aside, along = (a.ravel() for a in np.meshgrid(steps, steps, indexing="ij"))
+        rows = np.arange(len(best))
         for _ in range(ZOOMS):
-            first, second = np.meshgrid(
-                np.maximum(best.first_mm + window[0] * steps, self.ports.start_mm),
-                np.maximum(best.second_mm + window[1] * steps, self.ports.end_mm),
-                indexing="ij",
-            )
+            first = np.maximum(best[:, :1] + window[:, :1] * aside, self.ports.start_mm)
+            second = np.maximum(best[:, 1:] + window[:, 1:] * along, self.ports.end_mm)
             length, room = self.measure(first, second)
             score = -room if for_room else np.where(room >= self.radius_mm, length, np.inf)
-            at = np.unravel_index(int(score.argmin()), score.shape)
-            if np.isfinite(score[at]):
-                best = Reaches(float(first[at]), float(second[at]))
-            on_edge = any(k in (0, GRID - 1) for k in at)
-            window = window if on_edge else [w * 0.6 for w in window]
-        return best
+            at = score.argmin(1)
+            found = np.stack([first[rows, at], second[rows, at]], axis=1)
+            best = np.where(np.isfinite(score[rows, at])[:, None], found, best)
+            edges = np.isin(at // GRID, (0, GRID - 1)) | np.isin(at % GRID, (0, GRID - 1))
+            window = np.where(edges[:, None], window, window * 0.6)
+        return [Reaches(float(x), float(y)) for x, y in best]
 
     def _at(self, place: Reaches) -> tuple[Any, Any]:
         return self.measure(np.array(place.first_mm), np.array(place.second_mm))

@@ -12,12 +12,14 @@ from typing import Any
 
 import numpy as np
 
+from tubing.geometry.bends import LEAST_BEND_RAD
 from tubing.geometry.shapes import Keepout
 from tubing.geometry.vectors import Vector
 
 GRAZE_MM = 0.001  # a centre line that is nearer than needed by less is clear
 SURE_MM = 0.009  # and so well its least distance is known: together a tube enters by 0.01 mm at most
 STEP_MM = 16.0  # of the first look along a centre line
+NO_BEND_RAD = 1e-9  # two legs that differ by less are one
 ROOM_MM = 1e-6  # a straight may be short of its least by rounding
 
 
@@ -49,8 +51,11 @@ class Ways:
         return Ways(self.points_mm[chosen], self.radius_mm)
 
     def fit(self, least_mm: Sequence[float], sharpest_rad: float) -> Any:
-        """Which of them leave every straight its least and bend nowhere sharper."""
-        return (self.straights_mm >= np.array(least_mm) - ROOM_MM).all(-1) & (self.turns_rad <= sharpest_rad).all(-1)
+        """Which of them leave every straight its least, bend nowhere sharper, and by no less than can be set."""
+        turns = self.turns_rad
+        can_be_set = (turns >= LEAST_BEND_RAD) | (turns <= NO_BEND_RAD)
+        roomy = (self.straights_mm >= np.array(least_mm) - ROOM_MM).all(-1)
+        return roomy & (can_be_set & (turns <= sharpest_rad)).all(-1)
 
     def in_order(self) -> Any:
         """Their places by least turn (to 1e-7 rad), then length."""

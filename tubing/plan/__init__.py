@@ -11,7 +11,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from tubing.as_cut import AsCut, as_cut, standing, with_box_moved
-from tubing.check import check_run
+from tubing.check import check_clear, check_run
 from tubing.clips import Clip, clips
 from tubing.cost import Cost, cost
 from tubing.drive import Drive, drive, tail_tube
@@ -120,6 +120,7 @@ def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
             run = route(job, shop, layout, tail_length_mm)
             pieces = cut_pieces(run, job, shop)
     check_run(run, pieces, job.layouts[layout])
+    check_clear(run, pieces, job, shop)
     in_stock = tuple(standing(p, was_cut[p.id], saved_by(shop)) if p.id in was_cut else p for p in pieces)
     return LaidOut(job, run, in_stock, tuple(cuts))
 

@@ -97,6 +97,12 @@ class Detour:
         return blocked(tube_name(self.start, self.end), self.around.hazards[which], missing_mm, best, REMEDY)
 
 
+def with_set_bends(start: PortAt, end: PortAt, bending: Bending, around: Around) -> Laid | None:
+    """The gentlest clear tube of two bends that can both be set; None: there is none."""
+    corners = Search(_ends(start, end, bending), around.keepout).two_bends()
+    return None if corners is None else tube_between(start, end, bending, corners)
+
+
 def _ends(start: PortAt, end: PortAt, bending: Bending) -> Ends:
     least = (max(start.hold_mm, bending.grip_mm), bending.grip_mm, max(end.hold_mm, bending.grip_mm))
     return Ends(start.datum_mm, start.heading, end.datum_mm, end.heading, least, bending.radius_mm)

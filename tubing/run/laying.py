@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 from tubing.centreline.between import Bending, Laid, PortAt, tube_between
 from tubing.errors import GeometryError
 from tubing.flares import USUAL, where_is
+from tubing.geometry.bends import LEAST_BEND_RAD
 from tubing.geometry.many import Look, Looks, Rules
 from tubing.job.records import Flare, Job, Mounting, Shop, TubeBetween
-from tubing.run.in_the_way import blocked, bodies_of, check_port, clear_direct, surroundings
+from tubing.run.in_the_way import bodies_of, check_port, clear_direct, surroundings
 from tubing.run.placing import PlacedBox, box_hold_mm, box_port, nose_hold_mm, nose_port
 from tubing.run.records import Measured, RunTube
-from tubing.run.tail import tail_tube
+from tubing.run.tail import clear_tail, tail_tube
 from tubing.units import mm, rad
 
 if TYPE_CHECKING:
@@ -50,9 +51,16 @@ class Layer:
         """The gentlest clear tube of two bends, where the direct tube is not clear; None: there is none."""
         return self._remembered("two bends", before, after, lambda: self._detour(before, after).of_two_bends())
 
+    def direct_tail(self, first: PlacedBox, last: PlacedBox) -> Outcome:
+        """The tail tube behind the last box, as the job asks for it; None: it is not clear."""
+        return self._remembered(f"direct tail, {first.name} first", last, None, lambda: self._lay_tail(first, last))
+
     def tail(self, first: PlacedBox, last: PlacedBox) -> RunTube | GeometryError:
-        """The tail tube behind the last box."""
-        found = self._remembered(f"tail, {first.name} first", last, None, lambda: self._lay_tail(first, last))
+        """The tail tube behind the last box, led round what is in its way."""
+        found = self.direct_tail(first, last)
+        if found is None:
+            how = f"tail, {first.name} first"
+            found = self._remembered(how, last, None, lambda: self._lay_tail(first, last, lead=True))
         assert found is not None
         return found
 
@@ -99,6 +107,10 @@ class Layer:
         around = self.around.between(*names)
         return looks.entering(pairs, around.keepout) if around.hazards else [False] * len(pairs)
 
+    def straight_mm(self, start: str, end: str) -> float:
+        """The least length of a straight tube between two ports, [mm]."""
+        return self._hold_mm(start, end, at_start=True) + self._hold_mm(start, end, at_start=False)
+
     def nose(self, first_box: str) -> PortAt:
         """The motor's nose as a port."""
         return nose_port(self.job.nose, self._hold_mm("nose", first_box, at_start=True))
@@ -140,6 +152,10 @@ class Layer:
             check_port(start, True, around)
             check_port(end, False, around)
         laid = clear_direct(start, end, self.bending, around, corners)
+        if laid is not None and not corners and any(b.angle_rad < LEAST_BEND_RAD for b in laid.line.bends):
+            from tubing.run.detour import with_set_bends
+
+            laid = with_set_bends(start, end, self.bending, around) or laid
         return None if laid is None else RunTube(start, end, flares, laid)
 
     def _detour(self, before: PlacedBox | None, after: PlacedBox) -> Detour:
@@ -154,16 +170,19 @@ class Layer:
             self._detours[key] = Detour(start, end, self.bending, around, direct)
         return self._detours[key]
 
-    def _lay_tail(self, first: PlacedBox, last: PlacedBox) -> RunTube:
+    def _lay_tail(self, first: PlacedBox, last: PlacedBox, lead: bool = False) -> RunTube | None:
         flares = self._flare(last.name, "end", True), self._flare(last.name, "end", False)
         port = box_port(last, self._hold_mm(last.name, "end", at_start=True), out=True)
         length_mm = self.tail_length_mm(first.mounting, last.mounting)
-        laid = tail_tube(port, self.job.tail, length_mm, self.bending)
         around = self.around.between(last.name, "end")
-        wrong = around.entered(laid) if around.hazards else []
-        if wrong:
-            remedy = "turn the tail with [tail], turn the box's heading"
-            raise blocked("tail tube", around.hazards[wrong[0][0]], wrong[0][1], "the tail tube", remedy)
+        if around.hazards:
+            check_port(port, True, around)
+        if lead:
+            laid = clear_tail(port, self.job.tail, length_mm, self.bending, around)
+        else:
+            laid = tail_tube(port, self.job.tail, length_mm, self.bending)
+            if around.hazards and around.entered(laid):
+                return None
         end = PortAt("end", laid.line.points_mm[-1], laid.line.directions[-1], 0.0)
         return RunTube(port, end, flares, laid)
 

@@ -31,6 +31,7 @@ AHEAD = 200  # tubes that are looked at together for what is in their way
 EACH_SHIFTED, EACH_LED = 20, 3  # pairs of headings of two ports whose tubes are led clear by two bends, by more
 ALL_LED = 8  # of all ports; two of each two ports are tried in any case
 SURE_LED = 2
+SAME_MM = 1e-6
 
 Place = tuple[int, int, str]  # which box along the run, which of its headings, "in" or "out"
 Edge = tuple[Any, Any]
@@ -50,6 +51,7 @@ class Field(Struct):
 
     layers: tuple[tuple[PlacedBox, ...], ...]
     looks: tuple[Looks, ...]  # of the tubes into each layer
+    direct_mm: float  # the way from the nose to the first box and on from box to box, straight
     settled: bool = False  # whether tubes of two bends have been looked at
 
     @classmethod
@@ -57,21 +59,14 @@ class Field(Struct):
         """The field of the boxes in order, each with its candidates."""
         befores: list[Sequence[PlacedBox | None]] = [[None], *layers]
         looks = tuple(layer.looks(b, a) for b, a in zip(befores, layers, strict=False))
-        return cls(tuple(tuple(boxes) for boxes in layers), looks)
+        stops = [layer.job.nose.position_mm, *(seat_of(boxes[0].mounting).rack_centre_mm for boxes in layers)]
+        direct_mm = math.fsum(distance_mm(a, b) for a, b in itertools.pairwise(stops))
+        return cls(tuple(tuple(boxes) for boxes in layers), looks, direct_mm)
 
     @property
     def bound(self) -> float:
         """No run costs less, by :attr:`RunCost.rough_rad`; infinite: there is none."""
         return least_rad(self.looks)
-
-    @property
-    def direct_mm(self) -> float:
-        """The way from box to box, straight."""
-        boxes = [layer[0] for layer in self.layers]
-        return math.fsum(
-            distance_mm(seat_of(a.mounting).rack_centre_mm, seat_of(b.mounting).rack_centre_mm)
-            for a, b in itertools.pairwise(boxes)
-        )
 
     def settle(self) -> None:
         """Look at tubes of two bends too."""
@@ -84,7 +79,7 @@ class Field(Struct):
         layers = tuple(layer[:THOROUGH] for layer in self.layers)
         counts = [1, *map(len, layers)]
         looks = tuple(Looks.known([[NO_LOOK] * n for _ in range(m)]) for m, n in itertools.pairwise(counts))
-        return Field(layers, looks, True)
+        return Field(layers, looks, self.direct_mm, settled=True)
 
 
 class PortGraph:
@@ -100,8 +95,8 @@ class PortGraph:
         self._build()
         self._seeking = True  # whether ways round may be sought
 
-    def run(self) -> Run | GeometryError | None:
-        """The cheapest run; an error: the tube that stands in every way; None: what may be spent was spent before."""
+    def run(self) -> Run | NoRun | None:
+        """The cheapest run; or the tube that stands in every way; None: what may be spent was spent before."""
         steps = self._cheapest()
         if steps is None:
             return self._why_not()
@@ -148,14 +143,16 @@ class PortGraph:
         """Take one tube one step further."""
         edge = self._graph.edges[step]
         before, after = edge["ports"]
-        if after is None:
-            self._note(step, self.layer.tail(self.field.layers[0][0], before))
+        if edge["known"] == Known.LOOKED and after is None:
+            self._note(step, self.layer.direct_tail(self.field.layers[0][0], before))
         elif edge["known"] == Known.LOOKED:
             self._look_ahead(step)
             if edge["known"] == Known.LOOKED:
                 self._note(step, self.layer.direct(before, after))
         elif not (self._seeking and self._may_spend(edge["known"], before, after)):
             self._give_up(step)
+        elif after is None:
+            self._note(step, self.layer.tail(self.field.layers[0][0], before))
         elif edge["known"] == Known.BLOCKED:
             self._note(step, self.layer.of_two_bends(before, after))
         else:
@@ -173,9 +170,9 @@ class PortGraph:
             self._give_up(step)
 
     def _mark(self, edge: dict[str, Any], known: Known) -> None:
-        """A tube that is not clear costs the more bends for it: two at least, then three."""
+        """A tube that is not clear costs the more bends for it: two at least, then three; a tail tube one."""
         look = edge["look"]
-        bends = max(look.bends, known + 1)
+        bends = max(look.bends, known + 1 if edge["ports"][1] else known)
         edge.update(known=known, weight=_weight(Look(bends, look.turn_rad, look.length_mm)))
 
     def _give_up(self, step: Edge) -> None:
@@ -197,30 +194,55 @@ class PortGraph:
                 if is_blocked and other["known"] == Known.LOOKED:
                     self._mark(other, Known.BLOCKED)
 
-    def _may_spend(self, known: Known, before: PlacedBox | None, after: PlacedBox) -> bool:
+    def _may_spend(self, known: Known, before: PlacedBox | None, after: PlacedBox | None) -> bool:
         """Whether one more way round may be sought between two ports; counts it."""
-        pair = (known, before.name if before else "nose", after.name)
-        key = (*pair, before and before.heading, before and before.side, after.heading, after.side)
+        pair = (known, before.name if before else "nose", after.name if after else "end")
+        key = (*pair, *((box.heading, box.side) for box in (before, after) if box))
+        led = known == Known.CROOKED or after is None
         if key in self.spent:
             return True
-        each = EACH_LED if known == Known.CROOKED else EACH_SHIFTED
-        if self.spent[pair] >= each or (
-            known == Known.CROOKED and self.spent[("all",)] >= ALL_LED and self.spent[pair] >= SURE_LED
-        ):
+        each = EACH_LED if led else EACH_SHIFTED
+        if self.spent[pair] >= each or (led and self.spent[("all",)] >= ALL_LED and self.spent[pair] >= SURE_LED):
             return False
         self.spent[key] += 1
         self.spent[pair] += 1
-        self.spent[("all",)] += known == Known.CROOKED
+        self.spent[("all",)] += led
         return True
 
-    def _why_not(self) -> GeometryError | None:
+    def _why_not(self) -> NoRun | None:
         """The error of the tube that stands in every way: of those tried, the one that came furthest."""
         if not self.errors:
             return None
         gone = [depth for depth, left in enumerate(self._left) if not left and depth in self.errors]
         depth = gone[0] if gone else max(self.errors, key=lambda d: (len(self.errors[d]), -d))
         furthest = max(known for known, _ in self.errors[depth])
-        return worst_of([error for known, error in self.errors[depth] if known == furthest])
+        way_mm = self.field.direct_mm
+        error = to_tell([NoRun(known, error, way_mm) for known, error in self.errors[depth] if known == furthest])
+        if 0 < depth < len(self.field.layers) and not isinstance(error, ClearanceError):
+            before, after = (self.field.layers[k][0] for k in (depth - 1, depth))
+            error = self._too_near(before, after, error) or error
+        return NoRun(furthest, error, way_mm)
+
+    def _too_near(self, before: PlacedBox, after: PlacedBox, error: GeometryError) -> GeometryError | None:
+        """The error of two boxes that stand too near for a straight tube, where no other joins them either."""
+        seats = seat_of(before.mounting), seat_of(after.mounting)
+        apart_mm = distance_mm(seats[0].rack_centre_mm, seats[1].rack_centre_mm)
+        straight_mm = sum(seat.groove_offset_mm for seat in seats) + self.layer.straight_mm(before.name, after.name)
+        needed_mm = math.hypot(
+            straight_mm, before.side * seats[0].pitch_radius_mm - after.side * seats[1].pitch_radius_mm
+        )
+        if apart_mm >= needed_mm:
+            return None
+        radius_mm = error.largest_radius_mm
+        return GeometryError(
+            f"wheelboxes {before.name!r} and {after.name!r}",
+            f"they stand {apart_mm:.1f} mm apart, spindle to spindle, and no tube of radius "
+            f"{self.layer.bending.radius_mm:g} mm joins them",
+            f"a straight tube between them needs {needed_mm:.1f} mm"
+            + (f", or a radius of {math.floor(radius_mm * 10) / 10:g} mm at most" if radius_mm else ""),
+            "move them apart, or plan a layout without one of them",
+            radius_mm,
+        )
 
     def _next_best(self, steps: Sequence[Edge]) -> RunCost | None:
         """What the cheapest path costs that leaves out one of these tubes; None: there is none.
@@ -239,12 +261,27 @@ class PortGraph:
         return min(costs, key=lambda cost: cost.weight, default=None)
 
 
-def worst_of(errors: Sequence[GeometryError]) -> GeometryError:
-    """The error to tell: of what is in the way the least clearance missing, else the largest radius that would fit."""
-    blocked = [error for error in errors if isinstance(error, ClearanceError)]
-    if blocked:
-        return min(blocked, key=lambda e: e.missing_mm)
-    return max(errors, key=lambda e: e.largest_radius_mm or 0.0)
+class NoRun(Struct, frozen=True):
+    """Why a field has no run."""
+
+    known: Known  # how far the tubes came that stand in every way
+    error: GeometryError
+    direct_mm: float  # the field's way, straight
+
+
+def to_tell(reasons: Sequence[NoRun]) -> GeometryError:
+    """The error to tell of several: first a tube that could not be led round something, then one that nothing joins.
+
+    Of the first, the one with the least clearance missing, of the others that of the shortest order, and of its sides
+    the one for which the largest radius would fit.
+    """
+    led = [r.error for r in reasons if isinstance(r.error, ClearanceError) and r.known > Known.LOOKED]
+    alone = [r for r in reasons if not isinstance(r.error, ClearanceError)]
+    if alone and not led:
+        shortest_mm = min(r.direct_mm for r in alone) + SAME_MM
+        return max((r.error for r in alone if r.direct_mm <= shortest_mm), key=lambda e: e.largest_radius_mm or 0.0)
+    blocked = led or [r.error for r in reasons if isinstance(r.error, ClearanceError)]
+    return min(blocked, key=lambda e: e.missing_mm)
 
 
 def _edge(depth: int, start: int, end: int) -> Edge:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import heapq
 import itertools
+import math
 from collections import Counter
 from collections.abc import Sequence
 
@@ -20,7 +21,7 @@ from tubing.run.headings import candidates
 from tubing.run.in_the_way import blocked, bodies_placed, surroundings
 from tubing.run.laying import Layer, TailLength
 from tubing.run.placing import sides_to_try
-from tubing.run.port_graph import Field, PortGraph, worst_of
+from tubing.run.port_graph import Field, Known, NoRun, PortGraph, to_tell
 from tubing.run.records import Run, RunCost
 
 MOST_ORDERED = 4  # wheelboxes whose order may be left free
@@ -38,9 +39,9 @@ def route(job: Job, shop: Shop, layout: str, tail_length_mm: TailLength) -> Run:
     layer = Layer(job, shop, job.layouts[layout], tail_length_mm)
     orders = _orders(job, job.layouts[layout])
     fields, without = _fields(layer, job, orders)
-    runs, errors = _best_run(layer, fields)
+    runs, reasons = _best_run(layer, fields)
     if not runs:
-        raise worst_of([*errors, *without])
+        raise to_tell([*reasons, *without])
     best, others = runs[0], [run.cost for run in runs[1:]] + _rivals(runs)
     _check_bodies(best, job, shop)
     return replace(best, free=_free(job, best, len(orders) > 1), next_best=min(others, key=_weight, default=None))
@@ -81,28 +82,28 @@ def _free(job: Job, best: Run, order_free: bool) -> tuple[str, ...]:
     return (*free, *(f"heading of {box.name}" for box in best.boxes if box.mounting.heading is None))
 
 
-def _fields(layer: Layer, job: Job, orders: Sequence[Sequence[str]]) -> tuple[list[Field], list[GeometryError]]:
+def _fields(layer: Layer, job: Job, orders: Sequence[Sequence[str]]) -> tuple[list[Field], list[NoRun]]:
     """Every order with every choice of sides, and why some have no headings to try."""
     fields: list[Field] = []
-    errors: list[GeometryError] = []
+    reasons: list[NoRun] = []
     for order in orders:
         mountings = [job.mountings[name] for name in order]
         for sides in sides_to_try(mountings, job.motion):
             try:
                 fields.append(Field.of(layer, candidates(layer.nose(order[0]), mountings, sides)))
             except GeometryError as error:
-                errors.append(error)
-    return fields, errors
+                reasons.append(NoRun(Known.LOOKED, error, math.inf))
+    return fields, reasons
 
 
-def _best_run(layer: Layer, fields: Sequence[Field]) -> tuple[list[Run], list[GeometryError]]:
+def _best_run(layer: Layer, fields: Sequence[Field]) -> tuple[list[Run], list[NoRun]]:
     """The cheapest runs of the fields that matter, the cheapest first, and why others have none.
 
     A field matters while it may hold a run that is cheaper than the next best known.
     """
     spent: Counter[tuple[object, ...]] = Counter()
     runs: list[Run] = []
-    errors: list[GeometryError] = []
+    reasons: list[NoRun] = []
     queue = [(field.bound, k, field) for k, field in enumerate(fields)]
     heapq.heapify(queue)
     while queue and queue[0][0] <= _limit_rad(runs):
@@ -111,16 +112,16 @@ def _best_run(layer: Layer, fields: Sequence[Field]) -> tuple[list[Run], list[Ge
             field.settle()
             heapq.heappush(queue, (field.bound, k, field))
             continue
-        _take(PortGraph(layer, field, spent).run(), runs, errors)
-    if not runs and not any(isinstance(error, ClearanceError) for error in errors):
+        _take(PortGraph(layer, field, spent).run(), runs, reasons)
+    if not runs and not any(isinstance(reason.error, ClearanceError) for reason in reasons):
         for field in sorted(fields, key=lambda f: f.direct_mm)[:THOROUGH_FIELDS]:
-            _take(PortGraph(layer, field.thorough(), spent).run(), runs, errors)
-    return sorted(runs, key=lambda run: run.cost.weight), errors
+            _take(PortGraph(layer, field.thorough(), spent).run(), runs, reasons)
+    return sorted(runs, key=lambda run: run.cost.weight), reasons
 
 
-def _take(found: Run | GeometryError | None, runs: list[Run], errors: list[GeometryError]) -> None:
-    if isinstance(found, GeometryError):
-        errors.append(found)
+def _take(found: Run | NoRun | None, runs: list[Run], reasons: list[NoRun]) -> None:
+    if isinstance(found, NoRun):
+        reasons.append(found)
     elif found is not None:
         runs.append(found)
 

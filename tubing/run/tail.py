@@ -1,4 +1,7 @@
-"""The tail tube: from the last wheelbox's groove out, as long as the rack's tail asks."""
+"""The tail tube: from the last wheelbox's groove out, as long as the rack's tail asks.
+
+Where something is in its way, and the fitter named no corners, it is led round with one bend or two.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +13,7 @@ from tubing.errors import GeometryError
 from tubing.geometry.two_bends import SHARPEST_RAD
 from tubing.geometry.vectors import Vector, add, angle_rad
 from tubing.job.records import Tail
+from tubing.run.in_the_way import Around, blocked
 
 FAR_MM = 1000.0  # any length: the last leg is cut to what the tail needs
 
@@ -29,6 +33,28 @@ def tail_tube(port: PortAt, tail: Tail, length_mm: float, bending: Bending) -> L
     except ValueError as cause:
         raise GeometryError("tail tube", str(cause), "each leg must lead on to a new point", "check [tail]") from cause
     return Laid(_cut_to(line, port, length_mm, bending), PullIn(0.0, 0.0))
+
+
+def clear_tail(port: PortAt, tail: Tail, length_mm: float, bending: Bending, around: Around) -> Laid:
+    """The tail tube led clear of what the direct one enters; a direction that the fitter gave is kept.
+
+    Raises ClearanceError where no clear one is found, or where the fitter's own corners lead into something.
+    """
+    laid = tail_tube(port, tail, length_mm, bending)
+    which, missing_mm = around.entered(laid)[0]
+    hazard = around.hazards[which]
+    if tail.corners_mm:
+        raise blocked("tail tube", hazard, missing_mm, "the way over its corners", "move a corner of [tail]")
+    from tubing.geometry.tails import FreeEnd, led_clear  # only where something is in the way
+
+    least = (max(port.hold_mm, bending.grip_mm), bending.grip_mm)
+    free = FreeEnd(port.datum_mm, port.heading, length_mm, least, bending.radius_mm, tail.toward)
+    corners = led_clear(free, around.keepout)
+    if corners is None:
+        best = f"the tail tube {'toward its direction' if tail.toward else 'straight on'}"
+        remedy = f"give [tail] corners or {'another direction' if tail.toward else 'toward'}, turn the box's heading"
+        raise blocked("tail tube", hazard, missing_mm, best, remedy)
+    return Laid(develop([port.datum_mm, *corners], bending.radius_mm), PullIn(0.0, 0.0))
 
 
 def _points(port: PortAt, tail: Tail, bending: Bending) -> list[Vector]:
