@@ -46,3 +46,21 @@ def test_tube_of_another_wall_than_its_stock_is_told():
         "flares are worked out for 0.6 mm: put the tube you cut among the shop's stock, or give its wall"
     ]
     assert not [text for text in plan(job, SHOP).warnings if text.startswith("tube ")]
+
+
+def test_bodies_that_stand_in_each_other_are_told():
+    """The demo's boxes are 90 mm long and stand in line: spindles 88 mm apart, they overlap by 2 mm."""
+    job = twin()
+    near, far = job.mountings["near"], job.mountings["far"]
+    assert [quantity(side, "mm") for side in (90, 56)] == list(near.model.body[:2])
+    x, y, z = near.hole_mm
+    shorter = replace(SHOP, bench=replace(SHOP.bench, flare_grip=quantity(10, "mm")))
+    model = replace(near.model, groove_offset=quantity(20, "mm"), mouth_offset=quantity(20, "mm"))
+    for apart_mm, said in ((88.0, ["2.0"]), (90.5, [])):
+        boxes = {"near": replace(near, model=model), "far": replace(far, model=model, hole_mm=(x + apart_mm, y, z))}
+        warnings = plan(replace(job, mountings=boxes), shorter).warnings
+        assert [text for text in warnings if text.startswith("wheelboxes ")] == [
+            f"wheelboxes near and far: their bodies overlap by {deep} mm as they are turned; move them apart, or give "
+            "headings that turn them clear"
+            for deep in said
+        ]

@@ -58,6 +58,23 @@ def reach_mm(solid: Solid, direction: Vector) -> float:
     return solid.half_mm * along + solid.radius_mm * norm(across(direction, solid.axis))
 
 
+def overlap_mm(one: TurnedBox, other: TurnedBox) -> float:
+    """How far one box must move to leave the other, [mm]; 0 or less: they are apart.
+
+    Two boxes are apart when a plane parts them that lies along two faces or along an edge of each (the theorem of the
+    separating axis).
+
+    >>> axes = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+    >>> one = TurnedBox((0.0, 0.0, 0.0), axes, (45.0, 28.0, 20.0))
+    >>> overlap_mm(one, TurnedBox((85.0, 10.0, 0.0), axes, (45.0, 28.0, 20.0)))
+    5.0
+    """
+    crossed = [cross(a, b) for a in one.axes for b in other.axes]
+    ways = [*one.axes, *other.axes, *(unit(way) for way in crossed if norm(way) > 1e-6)]
+    gap = sub(other.centre_mm, one.centre_mm)
+    return min(reach_mm(one, way) + reach_mm(other, way) - abs(dot(gap, way)) for way in ways)
+
+
 def sideways(solid: Solid, way: Vector, seen_from_mm: Vector, also: Vector) -> list[Vector]:
     """Directions across a way in which one may go round a solid: its own, and round the clock.
 

@@ -22,6 +22,7 @@ from tubing.pieces import Piece, cut_pieces
 from tubing.plan.facts import cost_facts, drive_facts, items_of, offcut_rule, saved_by, stocks_of
 from tubing.plan.warnings import (
     as_cut_warnings,
+    crowded_warnings,
     geometry_warnings,
     slight_bend_warnings,
     stock_warnings,
@@ -72,6 +73,7 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
     already_cut = {cut.piece for cut in stands.cuts}
     warnings = (
         *geometry_warnings(run, pieces),
+        *crowded_warnings(run),
         *slight_bend_warnings(pieces),
         *stock_warnings(job, shop),
         *unchecked_warnings(run, job),

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping, Sequence
 
 from tubing.as_cut import AsCut
+from tubing.geometry.shapes import TurnedBox, overlap_mm
 from tubing.geometry.vectors import off_line_mm
 from tubing.job.records import Job, Shop
 from tubing.pieces import Piece
+from tubing.run.in_the_way import body
 from tubing.run.records import Measured, Run
 from tubing.tolerance import Tolerance
 from tubing.units import mm
@@ -56,6 +59,17 @@ def slight_bend_warnings(pieces: Sequence[Piece]) -> list[str]:
             f"{start.name}: move either by that and the tube is straight, or allow the shop's fit_up so much"
         )
     return said
+
+
+def crowded_warnings(run: Run) -> list[str]:
+    """The wheelboxes whose bodies would stand in each other."""
+    solids = [(box.name, body(box.mounting, box.heading)) for box in run.boxes]
+    return [
+        f"wheelboxes {one} and {other}: their bodies overlap by {deep_mm:.1f} mm as they are turned; move them apart, "
+        "or give headings that turn them clear"
+        for (one, a), (other, b) in itertools.combinations(solids, 2)
+        if isinstance(a, TurnedBox) and isinstance(b, TurnedBox) and (deep_mm := overlap_mm(a, b)) > 0
+    ]
 
 
 def stock_warnings(job: Job, shop: Shop) -> list[str]:
