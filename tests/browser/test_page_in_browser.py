@@ -118,6 +118,14 @@ def test_letters_are_large_enough_and_nothing_sticks_out_of_the_paper(tab: Page)
     assert tab.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
 
 
+def test_on_a_phone_tables_and_pictures_scroll_and_the_page_does_not(tab: Page) -> None:
+    """Pictures keep their size there too: drawn smaller they could not be read."""
+    tab.set_viewport_size({"width": 390, "height": 800})
+    assert tab.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
+    assert tab.evaluate("""[...document.querySelectorAll('svg')].every(svg =>
+        Math.abs(svg.getBoundingClientRect().width / svg.viewBox.baseVal.width - 96 / 25.4) < 0.01)""")
+
+
 def test_no_words_of_a_picture_lie_on_others(tab: Page) -> None:
     """As the browser sets them; boxes of letters hold more than ink, so they may meet by a third of their height."""
     found = tab.evaluate("""[...document.querySelectorAll('svg')].flatMap(svg => {
