@@ -13,6 +13,7 @@ import inspect
 import math
 import re
 from collections.abc import Callable
+from decimal import ROUND_HALF_UP, Decimal
 from enum import Enum
 from fractions import Fraction
 from typing import Any, ParamSpec, TypeVar
@@ -259,6 +260,20 @@ class _Dimension(Struct, frozen=True):
         if found != self.powers:
             remedy = f"give it in {self.unit or 'no unit'}"
             raise UnitError(thing, f"{value} is a {found}", f"it must be a {self.powers}", remedy)
+
+
+def rounded(value: float | Fraction, places: int) -> str:
+    """A number to so many decimals, halves up, without a minus before nothing.
+
+    >>> rounded(0.25, 1), rounded(-0.04, 1), rounded(Fraction(823, 2), 1), rounded(12, 0)
+    ('0.3', '0.0', '411.5', '12')
+    >>> rounded(451.04999999999995, 1)
+    '451.1'
+    """
+    # What lies behind the sixth decimal is a float's own dust, and must not turn a half down.
+    exact = Decimal(repr(round(float(value), 6)))
+    text = str(exact.quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP))
+    return text.removeprefix("-") if not text.strip("-0.") else text
 
 
 def inches_text(length_mm: float, denominator: int = 64) -> str:

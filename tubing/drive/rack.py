@@ -19,7 +19,7 @@ from tubing.catalogue import Motor, Wheelbox
 from tubing.drive.records import DriveFacts, PathToBox
 from tubing.errors import DriveError
 from tubing.job.records import DriveSettings, Rack
-from tubing.units import RAD, Quantity, checked, mm, number, quantity
+from tubing.units import RAD, Quantity, checked, mm, number, quantity, rounded
 
 DeadEnd = Literal["in", "out"]  # pulled in, pushed out
 
@@ -124,8 +124,9 @@ class Overhang(Struct, frozen=True):
         where = "pushed out" if self.at == "out" else "pulled in"
         least, most = (f"{mm(length):g}" for length in self.usual)
         return (
-            f"{where}, {mm(self.length):.1f} mm of rack stand beyond the last wheelbox's end face "
-            f"({mm(self.tail):.1f} mm beyond its spindle); common practice is {least} to {most} mm ({self.verdict})"
+            f"{where}, {rounded(mm(self.length), 1)} mm of rack stand beyond the last wheelbox's end face "
+            f"({rounded(mm(self.tail), 1)} mm beyond its spindle); common practice is {least} to {most} mm "
+            f"({self.verdict})"
         )
 
 

@@ -11,7 +11,7 @@ from tubing.drive.pull import ROUGH, Pull, lost_motion, pull, pull_ratio, tip_mo
 from tubing.drive.rack import RackCut, TailTube, crank_radius, cut_rack, mesh_at, sweep_of, tail_tube
 from tubing.drive.records import DriveFacts, PathToBox
 from tubing.errors import DriveError
-from tubing.units import Quantity, deg, mm, newton
+from tubing.units import Quantity, deg, mm, newton, rounded
 
 SLOW = (  # 49 CFR 571.104 S4.1.1; Regulation (EU) 1008/2010 Annex III 1.1
     "the working speed is {:.6g} cycles/min; 49 CFR 571.104 and Regulation (EU) 1008/2010 both ask for one speed of at "
@@ -141,10 +141,10 @@ def _warnings(boxes: tuple[BoxDrive, ...], pulled: Pull) -> list[str]:
         wet = ""
         if pulled.wet is not None and pulled.why != "as measured":
             enough = "within" if newton(pulled.wet) <= newton(pulled.rating) else "beyond it as well"
-            wet = f"; wet it is {newton(pulled.wet):.0f} N, {enough}"
+            wet = f"; wet it is {rounded(newton(pulled.wet), 0)} N, {enough}"
         warnings.append(
-            f"the motor has to pull {newton(pulled.needed):.0f} N ({pulled.why}) and is rated at "
-            f"{newton(pulled.rating):.0f} N{wet}"
+            f"the motor has to pull {rounded(newton(pulled.needed), 0)} N ({pulled.why}) and is rated at "
+            f"{rounded(newton(pulled.rating), 0)} N{wet}"
         )
     return warnings + [text for box in boxes if (text := _short_stem(box)) is not None]
 
@@ -155,11 +155,11 @@ def _short_stem(box: BoxDrive) -> str | None:
     if mm(hole.nut_room) <= 0:
         left = "nothing for washer and nut"
     elif hole.nut_needs is not None and mm(hole.nut_room) < mm(hole.nut_needs):
-        left = f"{mm(hole.nut_room):.1f} mm for washer and nut, which take {mm(hole.nut_needs):.1f} mm"
+        left = f"{rounded(mm(hole.nut_room), 1)} mm for washer and nut, which take {rounded(mm(hole.nut_needs), 1)} mm"
     else:
         return None
-    what = f"a wedge for {deg(hole.lean):.1f} deg leaves {left}" if leans else f"there are {left}"
+    what = f"a wedge for {rounded(deg(hole.lean), 1)} deg leaves {left}" if leans else f"there are {left}"
     return (
-        f"wheelbox {box.name!r}: of {mm(hole.stem_left):.1f} mm of stem outside the panel {what}; take a thinner "
-        "inner spacer or a longer stem"
+        f"wheelbox {box.name!r}: of {rounded(mm(hole.stem_left), 1)} mm of stem outside the panel {what}; take a "
+        "thinner inner spacer or a longer stem"
     )

@@ -16,6 +16,7 @@ from tubing.errors import JobError
 from tubing.glass.blade import Blade
 from tubing.glass.plane import plane_through
 from tubing.job.records import Point2, Screen, Vector
+from tubing.units import rounded
 
 FARTHEST_PIVOT_MM = 300.0  # outside the outline, or off the plane of the glass; invented: no kit reaches so far
 ZONE_OUTSIDE_MM = 1.0  # how far a zone may lie outside the outline: nobody measures glass better
@@ -87,7 +88,9 @@ def surface(screen: Screen) -> Surface:
             far = outside_mm > ZONE_OUTSIDE_MM
             raise JobError(
                 f"screen, zone {name!r}",
-                f"it reaches {outside_mm:.0f} mm outside the outline" if far else "it bridges a bay in the outline",
+                f"it reaches {rounded(outside_mm, 0)} mm outside the outline"
+                if far
+                else "it bridges a bay in the outline",
                 "a zone must lie on the glass",
                 "measure the zone and the outline from one origin",
             )
@@ -109,7 +112,7 @@ def _polygon(thing: str, points_mm: tuple[Point2, ...]) -> Any:
     if not polygon.is_valid:
         reason = shapely.is_valid_reason(polygon)
         where = reason[reason.find("[") + 1 : -1].split()
-        at = f" at ({float(where[0]):.1f}, {float(where[1]):.1f}) mm" if len(where) == 2 else ""
+        at = f" at ({rounded(float(where[0]), 1)}, {rounded(float(where[1]), 1)}) mm" if len(where) == 2 else ""
         raise JobError(
             thing, f"its edges cross{at}", "no edge may cross another", "give its corners in order round the edge"
         )
@@ -149,9 +152,9 @@ def pivots(screen: Screen, holes_mm: Mapping[str, Vector]) -> Pivots:
         outside_mm = float(outline.distance(shapely.Point(point)))
         off_mm = abs(placed.misfits_mm.get(name, 0.0))
         if outside_mm > FARTHEST_PIVOT_MM:
-            raise _far(name, f"it lies {outside_mm:.0f} mm outside the outline")
+            raise _far(name, f"it lies {rounded(outside_mm, 0)} mm outside the outline")
         if off_mm > FARTHEST_PIVOT_MM:
-            raise _far(name, f"its hole lies {off_mm:.0f} mm off the plane of the glass")
+            raise _far(name, f"its hole lies {rounded(off_mm, 0)} mm off the plane of the glass")
     return placed
 
 

@@ -22,7 +22,7 @@ from tubing.glass.blade import Blade, Segment, check_sweep
 from tubing.glass.nearness import keep_apart, least_distance_mm
 from tubing.glass.surface import Surface, surface, swept
 from tubing.job.records import FittedArm, Screen
-from tubing.units import Quantity, deg, mm, quantity, rad
+from tubing.units import Quantity, deg, mm, quantity, rad, rounded
 
 SWEEPS_ON_OFFER = tuple(quantity(angle, "deg") for angle in range(90, 141, 10))  # common practice, no source
 SAME_MM2 = 1.0  # areas that differ by no more are the same: the chords of the arcs are not finer
@@ -128,13 +128,15 @@ def _short_mm(row: Sweep, asked_mm: float) -> float:
 
 def _reason(rows: Sequence[Sweep], best: Sweep, asked_mm: float) -> str:
     """Why the best is best, in a sentence."""
-    sentence = f"{best.sweep_deg:g} deg wipes {best.screen_percent:.1f} % of the screen"
+    sentence = f"{best.sweep_deg:g} deg wipes {rounded(best.screen_percent, 1)} % of the screen"
     if len(rows) == 1:
         return f"{sentence} and keeps {asked_mm:g} mm everywhere"
     sentence += f", the most of those that keep {asked_mm:g} mm everywhere"
     more = [row for row in rows if row.breaks and row.wiped_mm2 > best.wiped_mm2 + SAME_MM2]
     if more:
-        sentence += f"; {more[0].sweep_deg:g} deg would wipe {more[0].screen_percent:.1f} %, but {more[0].breaks[0]}"
+        sentence += (
+            f"; {more[0].sweep_deg:g} deg would wipe {rounded(more[0].screen_percent, 1)} %, but {more[0].breaks[0]}"
+        )
     return sentence
 
 
@@ -257,13 +259,15 @@ def _breaks(fitted: Sequence[Fitted], gaps: Sequence[Gap], asked_mm: float) -> t
     found = []
     for one in fitted:
         if one.clearance_mm < 0:
-            found.append((one.clearance_mm, f"the blade on {one.name!r} goes {-one.clearance_mm:.1f} mm over the edge"))
+            found.append(
+                (one.clearance_mm, f"the blade on {one.name!r} goes {rounded(-one.clearance_mm, 1)} mm over the edge")
+            )
         elif one.clearance_mm < asked_mm:
-            words = f"the blade on {one.name!r} comes within {one.clearance_mm:.1f} mm of the edge"
+            words = f"the blade on {one.name!r} comes within {rounded(one.clearance_mm, 1)} mm of the edge"
             found.append((one.clearance_mm, words))
     for gap in gaps:
         if gap.least_mm < asked_mm:
             names = " and ".join(repr(name) for name in gap.between)
-            words = f"come within {gap.least_mm:.1f} mm of each other" if gap.least_mm > 0 else "meet"
+            words = f"come within {rounded(gap.least_mm, 1)} mm of each other" if gap.least_mm > 0 else "meet"
             found.append((gap.least_mm, f"the blades on {names} {words}"))
     return tuple(words for _, words in sorted(found))

@@ -14,7 +14,7 @@ from tubing.pieces import Piece
 from tubing.run.in_the_way import body
 from tubing.run.records import Measured, Run
 from tubing.tolerance import Tolerance
-from tubing.units import mm
+from tubing.units import mm, rounded
 
 SLIGHT_BEND_RAD = math.radians(2)  # common practice, no source: less is lost in what the tube springs back
 SAME_WALL_MM = 0.05  # the tolerance of a tube's wall is about as much
@@ -23,19 +23,19 @@ SAME_WALL_MM = 0.05  # the tolerance of a tube's wall is about as much
 def geometry_warnings(run: Run, pieces: Sequence[Piece]) -> list[str]:
     """What the geometry leaves for the fitter to settle."""
     said = [
-        f"wheelbox {box.name}: its heading was {math.degrees(box.off_rad):.1f} deg from perpendicular to the spindle "
+        f"wheelbox {box.name}: its heading was {_deg(box.off_rad)} from perpendicular to the spindle "
         "and was made perpendicular"
         for box in run.boxes
         if box.off_rad
     ]
     said += [
-        f"piece {piece.id}: pull it into place by hand: it is {piece.pull_in.distance_mm:.1f} mm and "
-        f"{math.degrees(piece.pull_in.angle_rad):.1f} deg out of line"
+        f"piece {piece.id}: pull it into place by hand: it is {_mm(piece.pull_in.distance_mm)} and "
+        f"{_deg(piece.pull_in.angle_rad)} out of line"
         for piece in pieces
         if piece.pull_in.noticed
     ]
     said += [
-        f"piece {piece.id}: bend {number} turns {math.degrees(bend.angle_rad):.0f} deg, more than a right angle; "
+        f"piece {piece.id}: bend {number} turns {_deg(bend.angle_rad)}, more than a right angle; "
         "name corners for this tube if there is another way"
         for piece in pieces
         for number, bend in enumerate(piece.bends, 1)
@@ -54,8 +54,8 @@ def slight_bend_warnings(pieces: Sequence[Piece]) -> list[str]:
             continue
         off_mm = off_line_mm(end.datum_mm, start.datum_mm, start.heading)
         said.append(
-            f"piece {piece.id}: its {len(piece.bends)} bends turn no more than {math.degrees(most_rad):.1f} deg, which "
-            f"is hard to set; wheelbox {end.name} is {off_mm:.1f} mm off the line on which the rack leaves "
+            f"piece {piece.id}: its {len(piece.bends)} bends turn no more than {_deg(most_rad)}, which "
+            f"is hard to set; wheelbox {end.name} is {_mm(off_mm)} off the line on which the rack leaves "
             f"{start.name}: move either by that and the tube is straight, or allow the shop's fit_up so much"
         )
     return said
@@ -65,7 +65,7 @@ def crowded_warnings(run: Run) -> list[str]:
     """The wheelboxes whose bodies would stand in each other."""
     solids = [(box.name, body(box.mounting, box.heading)) for box in run.boxes]
     return [
-        f"wheelboxes {one} and {other}: their bodies overlap by {deep_mm:.1f} mm as they are turned; move them apart, "
+        f"wheelboxes {one} and {other}: their bodies overlap by {_mm(deep_mm)} as they are turned; move them apart, "
         "or give headings that turn them clear"
         for (one, a), (other, b) in itertools.combinations(solids, 2)
         if isinstance(a, TurnedBox) and isinstance(b, TurnedBox) and (deep_mm := overlap_mm(a, b)) > 0
@@ -97,8 +97,8 @@ def unchecked_warnings(run: Run, job: Job) -> list[str]:
 def tolerance_warnings(tolerances: Mapping[str, Tolerance]) -> list[str]:
     """The pieces that must be marked in place, and what to measure again for each."""
     return [
-        f"piece {name}: mark it in place, for the tape's error may make it {each.worst_mm:.1f} mm wrong and its "
-        f"grooves take up {each.takes_up_mm:.1f} mm; measure again: {each.most}"
+        f"piece {name}: mark it in place, for the tape's error may make it {_mm(each.worst_mm)} wrong and its "
+        f"grooves take up {_mm(each.takes_up_mm)}; measure again: {each.most}"
         for name, each in tolerances.items()
         if each.mark_in_place
     ]
@@ -112,14 +112,22 @@ def as_cut_warnings(cuts: Sequence[AsCut], run: Run, tip_clearance_mm: float) ->
         if ends[cut.piece] == "end" and cut.off_mm < 0:
             left_mm = tip_clearance_mm + cut.off_mm
             said.append(
-                f"piece {cut.piece}: cut {-cut.off_mm:.1f} mm short it leaves the rack's tip {left_mm:.1f} mm at the "
+                f"piece {cut.piece}: cut {_mm(-cut.off_mm)} short it leaves the rack's tip {_mm(left_mm)} at the "
                 "dead end pushed out" + ("" if left_mm > 0 else "; the rack would strike the end stop: cut it again")
             )
         if not cut.holds:
             off, way = "long" if cut.off_mm > 0 else "short", "along" if cut.moved_mm > 0 else "against"
             said.append(
-                f"piece {cut.piece}: cut {cut.length_mm:.1f} mm long it is {abs(cut.off_mm):.1f} mm too {off} and its "
-                f"grooves cannot take that up; move wheelbox {ends[cut.piece]} {abs(cut.moved_mm):.1f} mm {way} its "
+                f"piece {cut.piece}: cut {_mm(cut.length_mm)} long it is {_mm(abs(cut.off_mm))} too {off} and its "
+                f"grooves cannot take that up; move wheelbox {ends[cut.piece]} {_mm(abs(cut.moved_mm))} {way} its "
                 "heading, or cut the piece again; what follows is planned from there"
             )
     return said
+
+
+def _mm(length_mm: float) -> str:
+    return f"{rounded(length_mm, 1)} mm"
+
+
+def _deg(angle_rad: float) -> str:
+    return f"{rounded(math.degrees(angle_rad), 1)} deg"

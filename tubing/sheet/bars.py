@@ -10,7 +10,8 @@ from msgspec import Struct
 from tubing.nesting import Bar, Nest, Proof
 from tubing.pieces import Piece
 from tubing.sheet.records import Column, Show, Table
-from tubing.sheet.words import counted, money_text, rounded, short_length
+from tubing.sheet.words import counted, money_text, short_length
+from tubing.units import rounded
 
 MOST_NAMED = 4  # of the pieces on a bar, in the list of bars
 PROOF_WORDS = {

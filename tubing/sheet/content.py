@@ -16,8 +16,8 @@ from tubing.sheet.cutting import as_cut_table, clips_table, cut_list, fit_list, 
 from tubing.sheet.driving import boxes_table, drive_table, holes_table, motion_table, park_table, ports_table
 from tubing.sheet.glazing import glass_table
 from tubing.sheet.records import Column, JobSheet, Lines, Show, Table
-from tubing.sheet.words import angle_text, counted, length_text, listed, rounded, short_length, way_text
-from tubing.units import deg, mm
+from tubing.sheet.words import angle_text, counted, length_text, listed, short_length, way_text
+from tubing.units import deg, mm, rounded
 
 
 def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobSheet:

@@ -12,9 +12,9 @@ from tubing.geometry.bends import arc_mm
 from tubing.pieces import MarkedBend, Piece
 from tubing.sheet.bars import Ready
 from tubing.sheet.records import Cell, Column, Show, Table
-from tubing.sheet.words import angle_text, length_text, rounded, short_length, way_text
+from tubing.sheet.words import angle_text, length_text, short_length, way_text
 from tubing.tolerance import Tolerance
-from tubing.units import Quantity, exact_mm, mm
+from tubing.units import Quantity, exact_mm, mm, rounded
 
 STRAIGHT_DEG = 0.05  # a rotation this near to 0 or 180 prints as just that
 

@@ -9,7 +9,8 @@ from tubing.nesting import Bar, Nest
 from tubing.sheet.bars import saw_rows
 from tubing.sheet.drawing import SMALL_MM, Pen, Picture, Rect, fitted, short_name, spread, text_width_mm
 from tubing.sheet.records import Show
-from tubing.sheet.words import rounded, short_length
+from tubing.sheet.words import short_length
+from tubing.units import rounded
 
 WIDE_MM, EDGE_MM, BAR_MM = 186.0, 5.0, 7.0
 ROW_MM = SMALL_MM + 0.8

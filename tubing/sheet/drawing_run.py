@@ -27,7 +27,7 @@ from tubing.sheet.drawing import (
 )
 from tubing.sheet.records import Show
 from tubing.sheet.shapes import RunShape, Solid, extent
-from tubing.sheet.words import rounded
+from tubing.units import rounded
 
 WIDE_MM = 186.0  # of the paper that A4 and Letter both leave
 TALL_MM = 170.0
@@ -89,8 +89,11 @@ def run_picture(shape: RunShape, show: Show) -> Picture:
 
 
 def _legend(shape: RunShape) -> str:
-    told = "Figures at the edges: mm from the job's origin. Circled: a bend's number on its piece. Triangle: clip."
-    return told if all(tube.known for tube in shape.tubes) else f"{told} Dashed: the tube's way is not known."
+    told = ["Figures at the edges: mm from the job's origin."]
+    told += ["Circled: a bend's number on its piece."] if any(tube.bends for tube in shape.tubes) else []
+    told += ["Triangle: clip."] if shape.clips_mm else []
+    told += [] if all(tube.known for tube in shape.tubes) else ["Dashed: the tube's way is not known."]
+    return " ".join(told)
 
 
 def _bounds(shape: RunShape) -> tuple[list[float], list[float]]:

@@ -14,7 +14,8 @@ from msgspec import Struct
 from tubing.sheet.drawing import SMALL_MM, Pen, Picture, Rect, rule, short_name, spread, text_width_mm
 from tubing.sheet.records import Show
 from tubing.sheet.shapes_bench import Strip, StripBend, StripEnd
-from tubing.sheet.words import angle_text, length_text, listed, rounded
+from tubing.sheet.words import angle_text, length_text, listed
+from tubing.units import rounded
 
 WIDE_MM = 186.0
 TALL_MM = 236.0  # of a full-size page

@@ -5,8 +5,8 @@ from __future__ import annotations
 from tubing.drive import Drive
 from tubing.plan import Plan
 from tubing.sheet.records import Cell, Column, Measure, Show, Table
-from tubing.sheet.words import DEAD_END, angle_text, length_text, listed, rounded, way_text
-from tubing.units import deg, mm, newton
+from tubing.sheet.words import DEAD_END, angle_text, length_text, listed, way_text
+from tubing.units import deg, mm, newton, rounded
 
 FIGURES = (Column("what"), Column("figure"), Column("remark"))
 Row = tuple[Cell | Measure, ...]

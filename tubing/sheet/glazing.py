@@ -10,8 +10,8 @@ from msgspec import Struct
 from tubing.errors import JobError
 from tubing.plan import Plan
 from tubing.sheet.records import Cell, Column, Lines, Measure, Part, Sheet, Show, Table
-from tubing.sheet.words import angle_text, rounded
-from tubing.units import deg, mm
+from tubing.sheet.words import angle_text
+from tubing.units import deg, mm, rounded
 
 if TYPE_CHECKING:
     from tubing.glass import Comparison, CrankSize, Glass, Sweep, SweepTable

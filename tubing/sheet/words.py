@@ -1,31 +1,17 @@
-"""Numbers and directions in the fitter's words: the one place where a sheet's numbers become text."""
+"""Numbers and directions in the fitter's words."""
 
 from __future__ import annotations
 
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from fractions import Fraction
 
 from tubing.geometry.vectors import Vector
 from tubing.sheet.records import Cell, Column, Measure, Show
-from tubing.units import inches_text
+from tubing.units import inches_text, rounded
 
 DEAD_END = {"in": "pulled in", "out": "pushed out"}
 SLIGHT = 0.25  # a part of a unit vector below this is not worth a word
 CHIEF = 0.6  # beside the greatest part, one below this share of it is "a little"
-
-
-def rounded(value: float | Fraction, places: int) -> str:
-    """A number to so many decimals, halves up, without a minus before nothing.
-
-    >>> rounded(0.25, 1), rounded(-0.04, 1), rounded(Fraction(823, 2), 1), rounded(12, 0)
-    ('0.3', '0.0', '411.5', '12')
-    >>> rounded(451.04999999999995, 1)
-    '451.1'
-    """
-    # What lies behind the sixth decimal is a float's own dust, and must not turn a half down.
-    exact = Decimal(repr(round(float(value), 6)))
-    text = str(exact.quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP))
-    return text.removeprefix("-") if not text.strip("-0.") else text
 
 
 def length_text(length_mm: float | Fraction, show: Show, places: int = 1) -> str:
