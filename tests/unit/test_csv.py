@@ -6,11 +6,13 @@ import csv
 import io
 
 import pytest
+from msgspec.structs import replace
 
 from tubing.job import data_folder, read_job, read_shop
 from tubing.plan import Plan, plan
 from tubing.sheet.content import job_sheet
 from tubing.sheet.tables import csv_files, safe
+from tubing.units import quantity
 
 
 @pytest.fixture(scope="module")
@@ -30,6 +32,36 @@ def files(planned: Plan) -> dict[str, list[dict[str, str]]]:
 def test_the_cut_list_has_every_piece_with_its_length(planned: Plan, files: dict[str, list[dict[str, str]]]) -> None:
     cuts = {row["piece"]: float(row["cut [mm]"]) for row in files["cut-list.csv"]}
     assert cuts == {piece.id: float(piece.cut_mm) for piece in planned.pieces}
+
+
+def test_each_end_has_its_own_flare(planned: Plan, files: dict[str, list[dict[str, str]]]) -> None:
+    """What is printed twice as "its end" has two columns; working by one of them would flare the motor's end wrong."""
+    ends = [(row["from: its end"], row["to: its end"]) for row in files["cut-list.csv"]]
+    assert ends == [("double + nut", "single"), ("single", "single"), ("single", "plain")]
+    assert [(a.flare, b.flare) for a, b in (piece.ends for piece in planned.pieces)] == [
+        ("double", "single"),
+        ("single", "single"),
+        ("single", "plain"),
+    ]
+
+
+def test_no_heading_stands_twice(planned: Plan) -> None:
+    """A reader of CSV keeps the last of two columns of one name."""
+    for text in csv_files(job_sheet(planned)).values():
+        headings = next(csv.reader(io.StringIO(text, newline="")))
+        assert len(set(headings)) == len(headings)
+
+
+def test_a_bar_that_comes_flared_says_from_which_end_its_marks_count() -> None:
+    """Marked from the other end, the flare and its nut would go to scrap."""
+    shop = read_shop(None)
+    offcut = replace(next(bar for bar in shop.stock if bar.ready_ends), length=quantity(390, "mm"), price_cents=1)
+    shop = replace(shop, stock=(offcut, *(bar for bar in shop.stock if not bar.on_shelf)))
+    written = csv_files(job_sheet(plan(read_job(data_folder() / "jobs" / "lined-up-twin.toml", shop), shop)))
+    rows = list(csv.DictReader(io.StringIO(written["saw-list.csv"], newline="")))
+    assert [row["how to cut"] for row in rows if row["what lies before the mark"] == "nose-near"] == [
+        "1 cut; marks count from the flared end of nose-near. nose-near takes the bar's double-flared end with its nut."
+    ]
 
 
 def test_the_bends_are_those_of_the_pieces(planned: Plan, files: dict[str, list[dict[str, str]]]) -> None:

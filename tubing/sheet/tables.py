@@ -14,16 +14,18 @@ from tubing.sheet.words import cell_text, heading_text, visible
 
 FORMULA = ("=", "+", "-", "@", "\t", "\r")  # how a formula may begin
 
+BEND_ORDER = ("piece", "bend", "starts, from cut", "ends, from cut", "starts, from rim", "ends, from rim", "")
+
 Row = dict[str, str]
 
 
 def csv_files(sheet: JobSheet) -> dict[str, str]:
     """Cut list, bend schedule, saw list and parts, by file name."""
     return {
-        "cut-list.csv": _written([_heading(c) for c in sheet.cut_list.columns], _rows(sheet.cut_list)),
+        "cut-list.csv": _written(_headings(sheet.cut_list), _rows(sheet.cut_list)),
         "bends.csv": _bends(sheet),
         "saw-list.csv": _saw_list(sheet),
-        "parts.csv": _written([_heading(c) for c in sheet.parts.columns], _rows(sheet.parts)),
+        "parts.csv": _written(_headings(sheet.parts), _rows(sheet.parts)),
     }
 
 
@@ -36,8 +38,13 @@ def safe(words: str) -> str:
     return f"'{visible(words)}" if words.startswith(FORMULA) else visible(words)
 
 
-def _heading(column: Column) -> str:
-    return heading_text(column, "mm")
+def _headings(table: Table) -> list[str]:
+    """Each column's own: one that stands twice on paper, beside what it is of, says here of what."""
+    printed = [heading_text(column, "mm") for column in table.columns]
+    return [
+        f"{before}: {heading}" if printed.count(heading) > 1 else heading
+        for before, heading in zip(["", *printed], printed, strict=False)
+    ]
 
 
 def _cell(cell: Cell | Measure, column: Column) -> str:
@@ -49,7 +56,10 @@ def _cell(cell: Cell | Measure, column: Column) -> str:
 
 def _rows(table: Table) -> list[Row]:
     return [
-        {_heading(column): _cell(cell, column) for column, cell in zip(table.columns, row, strict=True)}
+        {
+            heading: _cell(cell, column)
+            for heading, column, cell in zip(_headings(table), table.columns, row, strict=True)
+        }
         for row in table.rows
     ]
 
@@ -60,18 +70,22 @@ def _bends(sheet: JobSheet) -> str:
     for table in sheet.schedules:
         piece = table.subject.rsplit(", cut ", 1)[0]
         rows += [{"piece": safe(piece), **row} for row in _rows(table)]
-    headings = list(dict.fromkeys(heading for row in rows for heading in row)) or ["piece", "bend"]
-    return _written(headings, rows)
+    headings = dict.fromkeys(heading for row in rows for heading in row) or ["piece", "bend"]
+    # What counts from the cut end stands first, though the first piece may come ready-flared and have none.
+    return _written(sorted(headings, key=lambda heading: BEND_ORDER.index(_start(heading))), rows)
+
+
+def _start(heading: str) -> str:
+    return next((start for start in BEND_ORDER if start and heading.startswith(start)), "")
 
 
 def _saw_list(sheet: JobSheet) -> str:
-    """Every mark of every bar, with its bar."""
-    bars = [_heading(c) for c in sheet.bars.columns]
-    kept = [bars[k] for k in range(5)]
+    """Every mark of every bar, with its bar, and from which end the marks count."""
+    kept = _headings(sheet.bars)[:5]
     rows: list[Row] = []
     for bar, table in zip(_rows(sheet.bars), sheet.saw_lists, strict=True):
         about = {f"bar {name}" if name.startswith("length") else name: bar[name] for name in kept}
-        rows += [{**about, **row} for row in _rows(table)]
+        rows += [{**about, **row, "how to cut": safe(" ".join(table.before))} for row in _rows(table)]
     return _written(list(rows[0]), rows)
 
 
