@@ -114,7 +114,7 @@ def unwound(degrees):
     return (degrees + 180) % 360 - 180
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=12, deadline=None, derandomize=True)
 @given(scenes(), turns, shifts, st.booleans())
 def test_moving_turning_and_mirroring_change_no_way_round(scene, turn, shift, mirror):
     """The same bends, turn and length wherever the vehicle stands; a mirror only changes the rotations' signs."""
@@ -143,7 +143,7 @@ def test_reversing_changes_no_way_round(scene):
     assert there[2] == pytest.approx(back[2], rel=0.002)
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=12, deadline=None, derandomize=True)
 @given(scenes(), st.tuples(part, part, part))
 def test_a_thing_far_away_changes_nothing(scene, where):
     """One more thing out of reach of the tube changes not a bit of it."""
@@ -186,7 +186,7 @@ def benches(job):
     }
 
 
-@settings(max_examples=5, deadline=None)
+@settings(max_examples=5, deadline=None, derandomize=True)
 @given(st.floats(150, 350), st.floats(-60, 0), st.floats(-40, 20), st.floats(-1.5, 1.5), turns, shifts, st.booleans())
 def test_a_whole_job_with_things_in_the_way_stays_the_same_elsewhere(x, y, z, turned_rad, turn, shift, mirror):
     """Blanks and bends stay, rotations change their sign in the mirror: nose, boxes and what is in the way together."""

@@ -11,7 +11,7 @@ from scipy.spatial.transform import Rotation
 from tests.carried_jobs import Carrier
 from tubing.job import data_folder, read_job, read_shop
 from tubing.plan import plan
-from tubing.units import quantity
+from tubing.units import deg, mm, quantity
 
 SHOP = read_shop(None)
 JOBS = {
@@ -48,6 +48,27 @@ def test_mirroring_a_vehicle_changes_no_blank(name):
     """A left-hand-drive twin of the vehicle takes the same blanks; only rotations and sides change hands."""
     job = JOBS[name]
     assert blanks(Carrier(mirror=True).job(job)) == pytest.approx(blanks(job), abs=1e-4)
+
+
+@pytest.mark.parametrize("name", JOBS)
+def test_a_mirrored_vehicle_that_parks_on_the_other_side_has_the_mirrored_drive(name):
+    """The same dead end parks, rack, pull, slots and lost motion stay; each arm's side, turning and hand swap."""
+    job = replace(JOBS[name], screen=None)
+    other = {"left": "right", "right": "left", "clockwise": "counter-clockwise", "counter-clockwise": "clockwise"}
+    here = plan(job, SHOP).drive
+    there = plan(Carrier(mirror=True).job(replace(job, park=other[job.park])), SHOP).drive
+    assert there.park.at == here.park.at
+    for a, b in zip(here.park.arms, there.park.arms, strict=True):
+        assert [other[said] for said in (a.parks, a.turns, a.crank_hand, a.rack_on)] == [
+            b.parks,
+            b.turns,
+            b.crank_hand,
+            b.rack_on,
+        ]
+    assert mm(there.rack.length) == pytest.approx(mm(here.rack.length), abs=1e-4)
+    for a, b in zip(here.boxes, there.boxes, strict=True):
+        assert (b.pull_ratio, deg(b.lost_motion)) == pytest.approx((a.pull_ratio, deg(a.lost_motion)), abs=1e-6)
+        assert (mm(b.hole.length), mm(b.hole.nut_room)) == pytest.approx((mm(a.hole.length), mm(a.hole.nut_room)))
 
 
 @pytest.mark.parametrize("name", JOBS)
