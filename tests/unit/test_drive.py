@@ -40,6 +40,8 @@ def test_rack_is_cut_for_the_pulled_in_dead_end():
     rack = drive(facts()).rack
     assert mm(rack.length) == pytest.approx(110 + STROKE_MM / 2 + 1000 + 85)
     assert rack.teeth == math.ceil((1195 + STROKE_MM / 2) / 2.5)
+    assert mm(rack.to_gap) == pytest.approx(rack.teeth * 2.5)
+    assert 0 <= mm(rack.to_gap) - mm(rack.length) < 2.5
     assert mm(rack.past_end_face) == 40
     assert mm(rack.fixed_end_in) - mm(rack.fixed_end_out) == pytest.approx(STROKE_MM)
 

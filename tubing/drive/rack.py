@@ -135,6 +135,7 @@ class RackCut(Struct, frozen=True):
 
     length: Quantity  # fixed end to tip
     teeth: int  # whole tooth pitches that hold the length: cut at the gap after this tooth
+    to_gap: Quantity  # fixed end to that gap: what is cut, less than a pitch longer than ``length``
     past_end_face: Quantity  # pulled in, where to cut, from the last box's end face; below 0: inside the box
     fixed_end_in: Quantity  # nose's seat back to the fixed end, pulled in
     fixed_end_out: Quantity  # and pushed out
@@ -194,9 +195,11 @@ def cut_rack(motor: Motor, rack: Rack, boxes: Sequence[PathToBox], tail: TailTub
             "choose a smaller sweep, a first wheelbox with a smaller pitch radius, or another motor",
         )
     length = rack_length(motor.fixed_end, tail.stroke, last.centreline, tail.tail_in)
+    teeth = math.ceil(round(number(length / rack.tooth_pitch), 9))
     return RackCut(
         length=length,
-        teeth=math.ceil(round(number(length / rack.tooth_pitch), 9)),
+        teeth=teeth,
+        to_gap=teeth * rack.tooth_pitch,
         past_end_face=tail.tail_in - last.model.mouth_offset,
         fixed_end_in=motor.fixed_end + tail.stroke / 2,
         fixed_end_out=fixed_out,

@@ -121,7 +121,7 @@ def _vehicle(plan: Plan, show: Show) -> list[str]:
     steps = [
         f"Drill and file {counted(len(boxes), 'hole')} by the list of holes, paint the bare edges, and fit "
         f"{counted(len(boxes), 'wheelbox', 'wheelboxes')} and motor loosely.",
-        f"Cut the rack to {length_text(mm(rack.length), show)} from its fixed end, in the gap after tooth "
+        f"Cut the rack to {length_text(mm(rack.to_gap), show)} from its fixed end, in the gap after tooth "
         f"{rack.teeth}; dress the end so that it cannot catch.",
         "Blow every tube through once more and grease the rack.",
         f"Thread tubes and boxes on the rack in order from the motor: {', '.join(threaded)}.",

@@ -21,8 +21,9 @@ def drive_table(plan: Plan) -> Table:
     rows: list[Row] = [
         ("stroke of the rack", Measure(mm(drive.stroke), "mm"), "between its dead ends"),
         ("throw of the motor's crank", Measure(mm(drive.crank), "mm"), "half the stroke"),
-        ("rack, length to cut", Measure(mm(rack.length), "mm"), "from its fixed end to its tip"),
-        ("rack, to count", Measure(rack.teeth, "teeth", 0), f"cut in the gap after this tooth; pitch {_pitch(plan)}"),
+        ("rack, least length", Measure(mm(rack.length), "mm"), "from its fixed end to its tip"),
+        ("rack, to count", Measure(rack.teeth, "teeth", 0), f"of {_pitch(plan)} pitch, from its fixed end"),
+        ("rack, length to cut", Measure(mm(rack.to_gap), "mm"), "in the gap after that tooth"),
         (
             "rack past the last box's end face",
             Measure(mm(rack.past_end_face), "mm"),
