@@ -1,16 +1,20 @@
 """What is in the way: tubes keep clear of it, or the error names it; distances measured again by plain sampling."""
 
 import math
+import re
 from pathlib import Path
 
+import numpy as np
 import pytest
 from msgspec.structs import replace
+from scipy.spatial.transform import Rotation
 
 from tubing.centreline.develop import point_at
-from tubing.errors import ClearanceError
-from tubing.geometry.vectors import add
+from tubing.check import check_clear
+from tubing.errors import CheckError, ClearanceError, GeometryError
+from tubing.geometry.vectors import add, angle_rad, unit
 from tubing.job import data_folder, read_job, read_shop
-from tubing.job.records import Box, Cylinder, Obstacle, Sphere
+from tubing.job.records import Box, Cylinder, Obstacle, Sphere, Tail, TubeBetween
 from tubing.plan import plan
 from tubing.units import mm, quantity
 
@@ -20,6 +24,11 @@ SHOP = read_shop(None)
 def job():
     """The demo with a heater in the straight way."""
     return read_job(Path(data_folder()) / "jobs" / "behind-the-heater.toml", SHOP)
+
+
+def thing(shape):
+    """Something in the way, with 5 mm of clearance."""
+    return Obstacle("thing", shape, quantity(5, "mm"))
 
 
 def away_mm(point, shape):
@@ -77,14 +86,257 @@ def test_a_port_that_points_into_a_wall_is_named():
     wall = Obstacle("wall", Box(ahead, (10.0, 400.0, 400.0)), quantity(5, "mm"))
     with pytest.raises(ClearanceError) as error:
         plan(replace(job(), in_the_way=(wall,)), SHOP)
-    assert str(error.value).startswith("nose: the 39 mm of tube that must be straight there run into 'wall': ")
+    assert str(error.value) == (
+        "nose: the 39 mm of tube that must be straight there run into 'wall': 14.0 mm of clearance are missing; the "
+        "tube's outside must keep 5 mm clear of it; turn its heading, measure both again, or move what is in the way"
+    )
+
+
+@pytest.mark.parametrize(
+    ("which", "called"),
+    [
+        ((0, 1), "wheelbox 'near', groove in"),
+        ((1, 0), "wheelbox 'near', groove out"),
+        ((2, 0), "wheelbox 'far', groove out"),
+    ],
+)
+def test_a_swallowed_groove_is_named(which, called):
+    """A ball of 30 mm about a groove: 30 mm, the tube's 4 and the clearance's 5 are missing there."""
+    piece, end = which
+    tube = plan(job(), SHOP).pieces[piece].tube
+    ball = thing(Sphere((tube.start, tube.end)[end].datum_mm, 30.0))
+    with pytest.raises(ClearanceError) as error:
+        plan(replace(job(), in_the_way=(ball,)), SHOP)
+    assert str(error.value) == (
+        f"{called}: it lies in 'thing' or too near to it: 39.0 mm of clearance are missing; the tube's outside must "
+        "keep 5 mm clear of it; measure both again, or move what is in the way"
+    )
+
+
+WALL = Box((200.0, 0.0, 0.0), (20.0, 60000.0, 60000.0))
 
 
 def test_no_way_names_what_stands_in_it():
     """A wall right across between two boxes: the error names the tube, the thing and the clearance that is missing."""
-    wall = Obstacle("bulkhead", Box((200.0, 0.0, 0.0), (20.0, 6000.0, 6000.0)), quantity(5, "mm"))
     with pytest.raises(ClearanceError) as error:
-        plan(replace(job(), in_the_way=(wall,)), SHOP)
-    assert str(error.value).startswith("tube near-far: 'bulkhead' is in its way, and ")
-    assert error.value.missing_mm > 0
+        plan(replace(job(), in_the_way=(thing(WALL),)), SHOP)
+    assert str(error.value) == (
+        "tube near-far: 'thing' is in its way, and the best way found round it lacks 19.0 mm of clearance; the tube's "
+        "outside must keep 5 mm clear of it; name corners for this tube, turn a heading, move a box, or move what is "
+        "in the way"
+    )
+    # A tube right across must lack 10 + 4 + 5 mm at the wall's middle.
+    assert error.value.missing_mm == pytest.approx(19.0, abs=0.05)
     assert error.value.exit_status == 3
+
+
+def test_a_wall_between_boxes_whose_headings_are_free_is_named():
+    """With all headings and sides to choose from, and with the order too, the error still is the wall's."""
+    free = read_job(Path(data_folder()) / "jobs" / "curved-scuttle.toml", SHOP)
+    for order in ("written", "free"):
+        with pytest.raises(ClearanceError) as error:
+            plan(replace(free, in_the_way=(thing(WALL),), order=order), SHOP)
+        assert str(error.value).startswith("tube middle-far: 'thing' is in its way, and the best way found round it ")
+
+
+def corners(*points):
+    """The demo with corners named between its boxes, counted from the groove out of the first."""
+    planned = plan(job(), SHOP)
+    groove = planned.pieces[1].tube.start.datum_mm
+    named = tuple(add(groove, point) for point in points)
+    return replace(job(), between=(TubeBetween("near", "far", corners_mm=named),))
+
+
+@pytest.mark.parametrize(
+    ("points", "sentence"),
+    [
+        (
+            [(0.0, 0.0, 0.0)],
+            "tube near-far: corner 1 lies on near; each leg must lead on to a new point; measure the corner again, or "
+            "leave it out",
+        ),
+        (
+            [(950.0, 0.0, 0.0)],
+            "tube near-far: corner 1 lies on far; each leg must lead on to a new point; measure the corner again, or "
+            "leave it out",
+        ),
+        (
+            [(400.0, 0.0, 0.0), (400.0, 0.0, 0.0)],
+            "tube near-far: corner 2 lies on corner 1; each leg must lead on to a new point; measure the corner "
+            "again, or leave it out",
+        ),
+        (
+            [(300.0, 0.0, 0.0), (100.0, 0.0, 0.0)],
+            "tube near-far: corner 1 sends it straight back: its leg from there to corner 2 runs back along the one "
+            "before; one bend turns it by less than 179 degrees; move corner 1, or put a corner more between",
+        ),
+        (
+            [(300.0, 0.0, 0.0), (330.0, 60.0, 0.0), (400.0, 0.0, 0.0)],
+            # Bends of 63.4 and 104.0 degrees: 230 mm (tan 31.7 + tan 52.0) of a leg of 67.1 mm.
+            "tube near-far, leg from corner 1 to corner 2: it is 67.1 mm long, of which the bends take 436.7 mm and "
+            "leave -369.6 mm; 10.0 mm of it must stay straight; move the corners apart; the largest radius that would "
+            "fit is 30 mm",
+        ),
+        (
+            # Lead: 275 ahead, 200 - 230 aside, so 153.7 on the tangent, 50.0 degrees; then 130.0 at corner 1.
+            [(300.0, 200.0, 0.0), (100.0, 200.0, 0.0)],
+            "tube near-far, leg from the lead bend to corner 1: it is 261.0 mm long, of which the bends take 600.3 "
+            "mm and leave -339.3 mm; 10.0 mm of it must stay straight; move the corners apart, or bend less sharply",
+        ),
+        (
+            [(475.0, 10.0, 0.0)],
+            "tube near-far: 'heater' is in its way, and its leg from the lead bend to corner 1 lacks 14.6 mm of "
+            "clearance; the tube's outside must keep 5 mm clear of it; move a corner, or move what is in the way",
+        ),
+    ],
+)
+def test_corners_that_contradict_are_told_by_their_numbers(points, sentence):
+    """A corner on a port or on another, one that sends the tube back, two too near, one whose leg runs into a thing."""
+    with pytest.raises(GeometryError) as error:
+        plan(corners(*points), SHOP)
+    assert str(error.value) == sentence
+
+
+def tail_end():
+    """Where the demo's tail tube ends, straight on along x."""
+    return plan(job(), SHOP).pieces[-1].tube.end.datum_mm
+
+
+@pytest.mark.parametrize(
+    "shape",
+    [
+        lambda end: Sphere(add(end, (-10.0, 12.0, 0.0)), 10.0),
+        lambda end: Cylinder(add(end, (5.0, -300.0, -17.0)), add(end, (5.0, 300.0, -17.0)), 10.0),
+        lambda end: Box(add(end, (0.0, 0.0, 22.0)), (40.0, 40.0, 30.0)),
+    ],
+)
+def test_a_tail_tube_is_led_round_at_its_full_length(shape):
+    """Beside its straight way the tail bends off, keeps clear by plain sampling, and is as long as the rack asks."""
+    straight = plan(job(), SHOP).pieces[-1].tube.shape.line
+    blocking = shape(tail_end())
+    planned = plan(replace(job(), in_the_way=(*job().in_the_way, thing(blocking))), SHOP)
+    line = planned.pieces[-1].tube.shape.line
+    assert 1 <= len(line.bends) <= 2
+    assert line.length_mm == pytest.approx(straight.length_mm, abs=1e-6)
+    assert line.straights_mm[0] >= 25.0 - 1e-9
+    assert min(line.straights_mm[1:]) >= 10.0 - 1e-9
+    nearest = min(away_mm(point_at(line, line.length_mm * k / 1000), blocking) for k in range(1001))
+    assert nearest >= 9.0 - 0.02
+    assert nearest < 9.5  # no more turn than is needed
+    assert angle_rad(line.directions[0], straight.directions[0]) < 1e-9
+
+
+def test_a_tail_tube_that_cannot_be_led_round_says_what_to_give():
+    """A ball on its end: 30 + 4 + 5 mm are missing; a tail of 101 mm cannot get so far aside at 230 mm radius."""
+    ball = thing(Sphere(tail_end(), 30.0))
+    with pytest.raises(ClearanceError) as error:
+        plan(replace(job(), in_the_way=(ball,)), SHOP)
+    assert str(error.value) == (
+        "tail tube: 'thing' is in its way, and the tail tube straight on lacks 39.0 mm of clearance; the tube's "
+        "outside must keep 5 mm clear of it; give [tail] corners or toward, turn the box's heading, or move "
+        "what is in the way"
+    )
+
+
+def test_a_tail_tube_with_a_direction_keeps_it():
+    """A longer first straight, or a second bend, leads it clear; it ends in the direction that the fitter gave."""
+    toward = unit((1.0, 0.0, 0.2))
+    longer = replace(SHOP, drive=replace(SHOP.drive, margin=quantity(120, "mm")))
+    turned = plan(replace(job(), tail=Tail(toward=toward)), longer).pieces[-1].tube.shape.line
+    ball = Sphere(add(point_at(turned, 90.0), (0.0, 3.0, 12.0)), 6.0)
+    planned = plan(replace(job(), tail=Tail(toward=toward), in_the_way=(thing(ball),)), longer)
+    line = planned.pieces[-1].tube.shape.line
+    assert angle_rad(line.directions[-1], toward) < 1e-7
+    assert line.length_mm == pytest.approx(turned.length_mm, abs=1e-6)
+    assert min(away_mm(point_at(line, float(k) / 4), ball) for k in range(int(4 * line.length_mm))) >= 9.0 - 0.02
+    assert min(away_mm(point_at(turned, float(k) / 4), ball) for k in range(int(4 * turned.length_mm))) < 9.0
+
+
+def test_no_bend_is_smaller_than_a_fitter_can_set():
+    """Lines that miss each other by a little more than fit-up, near things in the way: no bend under one degree."""
+    planned = plan(job(), SHOP)
+    groove = planned.pieces[1].tube.start.datum_mm
+    balls = [Sphere(add(groove, (x, y, 3.0)), 14.0) for x, y in ((200.0, 14.0), (420.0, -13.0), (700.0, 15.0))]
+    far = replace(job().mountings["far"], hole_mm=add(job().mountings["far"].hole_mm, (0.0, 4.0, 3.0)))
+    skew = replace(job(), mountings={**job().mountings, "far": far})
+    for things in ([], balls[:1], balls[:2], balls):
+        pieces = plan(replace(skew, in_the_way=tuple(map(thing, things))), SHOP).pieces
+        angles = [math.degrees(bend.angle_rad) for piece in pieces for bend in piece.bends]
+        assert angles
+        assert min(angles) >= 1.0 - 1e-9
+
+
+SHAPES = (
+    Box((0.0, 0.0, 0.0), (60.0, 90.0, 40.0), (0.4, -0.7, 1.1)),
+    Cylinder((-40.0, 10.0, -20.0), (30.0, -25.0, 35.0), 25.0),
+    Sphere((0.0, 0.0, 0.0), 35.0),
+)
+
+
+def inside_mm(points, shape):
+    """The least distance of points from a shape, by the textbook: to the nearest point of it; 0 inside."""
+    points = np.array(points)
+    if isinstance(shape, Sphere):
+        return float(np.linalg.norm(points - np.array(shape.centre_mm), axis=1).min()) - shape.radius_mm
+    if isinstance(shape, Cylinder):
+        along = np.array(shape.end_mm) - np.array(shape.start_mm)
+        length = np.linalg.norm(along)
+        way = points - np.array(shape.start_mm)
+        up = way @ along / length
+        aside = np.linalg.norm(way - up[:, None] * along / length, axis=1)
+        return float(np.hypot(up - np.clip(up, 0, length), aside - np.minimum(aside, shape.radius_mm)).min())
+    local = Rotation.from_euler("xyz", shape.turned_rad).inv().apply(points - np.array(shape.centre_mm))
+    half = np.array(shape.size_mm) / 2
+    return float(np.linalg.norm(local - np.clip(local, -half, half), axis=1).min())
+
+
+@pytest.mark.parametrize("shape", SHAPES, ids=["box", "cylinder", "sphere"])
+def test_the_last_check_finds_what_the_search_would_have_missed(shape):
+    """A thing put beside a finished tube: the check refuses it just where plain sampling finds it too near."""
+    planned = plan(job(), SHOP)
+    line = planned.pieces[1].tube.shape.line
+    points = [point_at(line, line.length_mm * k / 2000) for k in range(2001)]
+    seen = set()
+    for k in range(14):
+        moved = carried(shape, add(point_at(line, 300.0), (0.0, -80.0 + 5.0 * k, -50.0 + 3.0 * k)))
+        left_mm = inside_mm(points, moved) - 9.0
+        if abs(left_mm) < 0.05:
+            continue
+        seen.add(left_mm > 0)
+        only = replace(planned.job, in_the_way=(thing(moved),))
+        if left_mm > 0:
+            check_clear(planned.run, planned.pieces, only, SHOP)
+            continue
+        with pytest.raises(CheckError) as error:
+            check_clear(planned.run, planned.pieces, only, SHOP)
+        said = re.fullmatch(
+            r"piece near-far: bent by its schedule it comes within (-?[0-9.]+) mm of 'thing'; it must keep 5 mm clear "
+            r"of it; the plan's own check failed: please report this job; do not cut by it",
+            str(error.value),
+        )
+        assert said is not None
+        if left_mm > -8.9:
+            assert float(said[1]) == pytest.approx(5.0 + left_mm, abs=0.02)
+    assert seen == {True, False}
+
+
+def carried(shape, centre):
+    """A shape about the origin moved to a place."""
+    if isinstance(shape, Cylinder):
+        return replace(shape, start_mm=add(shape.start_mm, centre), end_mm=add(shape.end_mm, centre))
+    return replace(shape, centre_mm=centre)
+
+
+def test_the_last_check_finds_a_tube_in_a_wheelboxs_body():
+    """A body grown until it reaches the next tube but one."""
+    free = read_job(Path(data_folder()) / "jobs" / "curved-scuttle.toml", SHOP)
+    planned = plan(free, SHOP)
+    near = next(box for box in planned.run.boxes if box.name == "near")
+    model = replace(near.mounting.model, body=tuple(quantity(side, "mm") for side in (1400, 600, 400)))
+    huge = replace(near, mounting=replace(near.mounting, model=model))
+    grown = tuple(huge if box is near else box for box in planned.run.boxes)
+    check_clear(planned.run, planned.pieces, planned.job, SHOP)
+    with pytest.raises(CheckError) as error:
+        check_clear(replace(planned.run, boxes=grown), planned.pieces, planned.job, SHOP)
+    assert str(error.value).startswith("piece middle-far: bent by its schedule it comes within -")
+    assert "of the body of wheelbox 'near'; it must keep 5 mm clear of it" in str(error.value)

@@ -26,7 +26,9 @@ from tubing.geometry.vectors import (
     sub,
 )
 
+SHARPEST_NAMED_RAD = math.radians(179)  # of a bend at a corner that the fitter named
 NOTICED_MM, NOTICED_RAD = 0.5, math.radians(0.25)
+SAME_MM = 1e-4  # a corner this near to a named one is it
 ROOM_MM = 1e-6  # a straight may be short of its least by rounding
 
 
@@ -200,6 +202,7 @@ def _largest_with_one_bend_mm(start: PortAt, end: PortAt, bending: Bending) -> f
 def _over_corners(start: PortAt, end: PortAt, bending: Bending, corners: list[Vector]) -> Laid:
     """Port, corner, ..., port; where the first or last leg does not hold the port's heading, with a lead corner."""
     name = tube_name(start, end)
+    check_corners([start.datum_mm, *corners, end.datum_mm], [start.name, *_numbered(corners), end.name], name)
     before = _lead_or_error(start, start.heading, corners[0], bending, name)
     after = _lead_or_error(end, scale(end.heading, -1.0), corners[-1], bending, name)
     points = [
@@ -215,9 +218,49 @@ def _over_corners(start: PortAt, end: PortAt, bending: Bending, corners: list[Ve
         raise GeometryError(
             tube_name(start, end), str(cause), "each leg must lead on to a new point", "check the corners"
         ) from cause
-    check_room(line, start, end, bending)
+    check_room(line, start, end, bending, corners)
     pulls = (before.pull_in, after.pull_in)
     return Laid(line, PullIn(max(p.distance_mm for p in pulls), max(p.angle_rad for p in pulls)))
+
+
+def _numbered(corners: Sequence[Vector]) -> list[str]:
+    return [f"corner {number}" for number in range(1, len(corners) + 1)]
+
+
+def check_corners(points_mm: Sequence[Vector], names: Sequence[str], thing: str) -> None:
+    """Raise GeometryError where one of the fitter's points lies on the one before, or sends the tube straight back.
+
+    ``names``: what each point is called; ``thing``: what the tube is.
+    """
+    for k in range(1, len(points_mm)):
+        if distance_mm(points_mm[k - 1], points_mm[k]) < ROOM_MM:
+            corner, other = (k, k - 1) if names[k].startswith("corner") else (k - 1, k)
+            raise GeometryError(
+                thing,
+                f"{names[corner]} lies on {names[other]}",
+                "each leg must lead on to a new point",
+                "measure the corner again, or leave it out",
+            )
+        if k < 2:
+            continue
+        turn = angle_rad(sub(points_mm[k - 1], points_mm[k - 2]), sub(points_mm[k], points_mm[k - 1]))
+        if turn > SHARPEST_NAMED_RAD:
+            here = names[k - 1]
+            raise GeometryError(
+                thing,
+                f"{here} sends it straight back: its leg from there to {names[k]} runs back along the one before",
+                f"one bend turns it by less than {math.degrees(SHARPEST_NAMED_RAD):.0f} degrees",
+                f"move {here}, or put a corner more between",
+            )
+
+
+def stops_called(line: Centreline, start: str, end: str, corners: Sequence[Vector]) -> list[str]:
+    """What the points of a centre line are called: its ports, the fitter's corners by number, lead corners."""
+    inner = line.points_mm[1:-1]
+    if not corners:
+        return [start, *_numbered(inner), end]
+    named = [next((k for k, c in enumerate(corners, 1) if distance_mm(c, p) < SAME_MM), None) for p in inner]
+    return [start, *(f"corner {number}" if number else "the lead bend" for number in named), end]
 
 
 class _Lead(Struct, frozen=True):
@@ -288,8 +331,13 @@ def _first_tight_leg(line: Centreline, start: PortAt, end: PortAt, bending: Bend
     return None
 
 
-def check_room(line: Centreline, start: PortAt, end: PortAt, bending: Bending) -> None:
-    """Raise GeometryError where a leg is shorter than what it must hold."""
+def check_room(
+    line: Centreline, start: PortAt, end: PortAt, bending: Bending, corners_mm: Sequence[Vector] = ()
+) -> None:
+    """Raise GeometryError where a leg is shorter than what it must hold.
+
+    ``corners_mm``: the fitter's own, which the error calls by their numbers.
+    """
     k = _first_tight_leg(line, start, end, bending)
     if k is None:
         return
@@ -300,18 +348,25 @@ def check_room(line: Centreline, start: PortAt, end: PortAt, bending: Bending) -
         (leg - need) / (halves[i] + halves[i + 1]) if halves[i] + halves[i + 1] else math.inf
         for i, (leg, need) in enumerate(zip(legs, needed, strict=True))
     ]
-    largest = max(0.0, min(radii))
-    ends = [start.name, *(f"corner {i + 1}" for i in range(len(line.bends))), end.name]
+    ends = stops_called(line, start.name, end.name, corners_mm)
+    largest = max(0.0, min(radii)) if "the lead bend" not in ends else None  # a lead bend's place goes by the radius
     taken = legs[k] - line.straights_mm[k]
     raise GeometryError(
         f"{tube_name(start, end)}, leg from {ends[k]} to {ends[k + 1]}",
         f"it is {legs[k]:.1f} mm long, of which the bends take {taken:.1f} mm and leave {line.straights_mm[k]:.1f} mm",
         f"{needed[k]:.1f} mm of it must stay straight",
-        f"move the corners apart; the largest radius that would fit is {math.floor(largest * 10) / 10:g} mm"
-        if largest > 0
-        else "move the corners apart; no radius fits",
+        f"move the corners apart{_radius_text(largest)}",
         largest,
     )
+
+
+def _radius_text(largest_mm: float | None) -> str:
+    """What a sentence adds about the largest radius that would fit; None: it is not known."""
+    if largest_mm is None:
+        return ", or bend less sharply"
+    if largest_mm == 0.0:
+        return "; no radius fits"
+    return f"; the largest radius that would fit is {math.floor(largest_mm * 10) / 10:g} mm"
 
 
 def _point_text(point: Vector) -> str:

@@ -19,6 +19,7 @@ from tubing.geometry.vectors import Vector, add, dot, norm, scale, sub, unit
 from tubing.geometry.ways import GRAZE_MM, STEP_MM, Ways, worst_mm
 
 CUTS_RAD = tuple(math.radians(a) for a in (8, 20, 35, 50, 70, 95, 120))  # bends whose cut an aim stands off by
+FARTHEST, MORE = 3.0, 8.0  # a way round is so many times as long as straight, and so many radii more, at most
 
 
 class Ends(Struct, frozen=True):
@@ -97,10 +98,16 @@ def aims_ahead(ends: Ends) -> list[Vector]:
 
 
 def in_reach(aims: Sequence[Vector], ends: Ends) -> list[Vector]:
-    """The aims that do not lie far behind either port."""
+    """The aims that do not lie far behind either port, nor so far aside that no fitter would go there."""
     way = sub(ends.end_mm, ends.start_mm)
     size = norm(way)
-    return [a for a in aims if -size <= dot(sub(a, ends.start_mm), way) / (size or 1.0) <= 2 * size]
+    most_mm = FARTHEST * size + MORE * ends.radius_mm
+    return [
+        a
+        for a in aims
+        if -size <= dot(sub(a, ends.start_mm), way) / (size or 1.0) <= 2 * size
+        and norm(sub(a, ends.start_mm)) + norm(sub(ends.end_mm, a)) <= most_mm
+    ]
 
 
 def clear_points(points_mm: Sequence[Vector], keepout: Keepout) -> list[bool]:

@@ -21,7 +21,7 @@ from tubing.geometry.aims import Ends, leads_mm
 from tubing.geometry.shapes import Keepout
 from tubing.geometry.two_bends import SHARPEST_RAD
 from tubing.geometry.vectors import Vector, norm, sub
-from tubing.geometry.ways import GRAZE_MM, Ways, entered, keeps_clear, worst_mm
+from tubing.geometry.ways import GRAZE_MM, STEP_MM, Ways, entered, keeps_clear, worst_mm
 
 GRID = 26  # reaches a side of tubes of two bends
 CHUNK = 400  # tubes looked at together
@@ -110,16 +110,17 @@ class Search:
         hits: Counter[int] = Counter()
         found = None
         for k in range(0, len(points), CHUNK):
-            found = self._first_clear(points[k : k + CHUNK], COARSE_MM, hits)
+            found = self._first_clear(points[k : k + CHUNK], hits)
             if found is not None:
                 break
         self.hit = [k for k, _ in sorted(hits.items(), key=lambda h: (-h[1], h[0])) if k not in self.known]
         return None if found is None else self._improved(found)
 
-    def _first_clear(self, points: Any, step_mm: float, hits: Counter[int]) -> Any:
+    def _first_clear(self, points: Any, hits: Counter[int]) -> Any:
         """The first of these tubes that keeps clear; None: none does. Counts the solids that the others hit."""
-        points = self._sieved(points, self.keepout.only(self.known), step_mm, Counter())
-        points = self._sieved(points, self.keepout, step_mm, hits)
+        points = self._sieved(points, self.keepout.only(self.known), COARSE_MM, Counter())
+        points = self._sieved(points, self.keepout, COARSE_MM, hits)
+        points = self._sieved(points, self.keepout, STEP_MM, hits)
         for tube in points:
             if keeps_clear(tube.tolist(), self.ends.radius_mm, self.keepout):
                 return tube

@@ -11,7 +11,8 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from msgspec import Struct
 
-from tubing.centreline.between import Bending, Laid, PortAt, tube_between, tube_name
+from tubing.centreline.between import Bending, Laid, PortAt, stops_called, tube_between, tube_name
+from tubing.centreline.develop import point_at
 from tubing.errors import ClearanceError
 from tubing.geometry.shapes import Ball, Keepout, Rod, Solid, TurnedBox
 from tubing.geometry.vectors import Vector, across, add, cross, distance_mm, scale, sub, turned, unit
@@ -20,6 +21,7 @@ from tubing.job.records import Box, Cylinder, Job, Mounting, Shop, Sphere
 from tubing.run.placing import PlacedBox, lean_rad
 from tubing.units import mm
 
+LOOKED_AT = 400  # places along a tube, to say where it comes too near
 X, Y, Z = (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)
 
 
@@ -171,9 +173,25 @@ def clear_direct(
     wrong = around.entered(laid) if around.hazards else []
     if wrong and corners_mm:
         which, missing_mm = wrong[0]
-        thing = tube_name(start, end)
-        raise blocked(thing, around.hazards[which], missing_mm, "the way over its corners", "move a corner")
+        where = place_called(laid, around, which, start.name, end.name, corners_mm)
+        raise blocked(tube_name(start, end), around.hazards[which], missing_mm, where, "move a corner")
     return None if wrong else laid
+
+
+def place_called(laid: Laid, around: Around, which: int, start: str, end: str, corners_mm: Sequence[Vector]) -> str:
+    """Which leg or bend of a tube comes nearest to a hazard."""
+    line = laid.line
+    names = stops_called(line, start, end, corners_mm)
+    places = [point_at(line, line.length_mm * k / LOOKED_AT) for k in range(LOOKED_AT + 1)]
+    slacks = around.keepout.slacks_mm(places)[:, which].tolist()
+    along_mm = line.length_mm * slacks.index(min(slacks)) / LOOKED_AT
+    for k, straight_mm in enumerate(line.straights_mm):
+        if along_mm <= straight_mm or k == len(line.bends):
+            break
+        along_mm -= straight_mm + line.bends[k].radius_mm * line.bends[k].angle_rad
+        if along_mm < 0:
+            return f"its bend at {names[k + 1]}"
+    return f"its leg from {names[k]} to {names[k + 1]}"
 
 
 def blocked(thing: str, hazard: Hazard, missing_mm: float, best: str, remedy: str) -> ClearanceError:

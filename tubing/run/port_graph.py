@@ -149,12 +149,13 @@ class PortGraph:
             self._look_ahead(step)
             if edge["known"] == Known.LOOKED:
                 self._note(step, self.layer.direct(before, after))
-        elif not (self._seeking and self._may_spend(edge["known"], before, after)):
-            self._give_up(step)
+        elif not self._may_spend(step):
+            self._give_up_alike(step)
         elif after is None:
             self._note(step, self.layer.tail(self.field.layers[0][0], before))
         elif edge["known"] == Known.BLOCKED:
-            self._note(step, self.layer.of_two_bends(before, after))
+            direct = self.layer.direct(before, after)  # looked at ahead, its ports were not
+            self._note(step, direct or self.layer.of_two_bends(before, after))
         else:
             self._note(step, self.layer.tube(before, after))
 
@@ -166,7 +167,11 @@ class PortGraph:
         elif found is None:
             self._mark(edge, Known(edge["known"] + 1))
         else:
-            self.errors.setdefault(_depth(step), []).append((edge["known"], found))
+            after = edge["ports"][1]
+            known = edge["known"]
+            if known == Known.BLOCKED and after and found is self.layer.direct(*edge["ports"]):
+                known = Known.LOOKED
+            self.errors.setdefault(_depth(step), []).append((known, found))
             self._give_up(step)
 
     def _mark(self, edge: dict[str, Any], known: Known) -> None:
@@ -194,20 +199,34 @@ class PortGraph:
                 if is_blocked and other["known"] == Known.LOOKED:
                     self._mark(other, Known.BLOCKED)
 
-    def _may_spend(self, known: Known, before: PlacedBox | None, after: PlacedBox | None) -> bool:
+    def _may_spend(self, step: Edge) -> bool:
         """Whether one more way round may be sought between two ports; counts it."""
-        pair = (known, before.name if before else "nose", after.name if after else "end")
-        key = (*pair, *((box.heading, box.side) for box in (before, after) if box))
-        led = known == Known.CROOKED or after is None
+        key, pair, led = self._key(step)
         if key in self.spent:
             return True
         each = EACH_LED if led else EACH_SHIFTED
-        if self.spent[pair] >= each or (led and self.spent[("all",)] >= ALL_LED and self.spent[pair] >= SURE_LED):
+        many = led and self.spent[("all",)] >= ALL_LED and self.spent[pair] >= SURE_LED
+        if not self._seeking or self.spent[pair] >= each or many:
             return False
         self.spent[key] += 1
         self.spent[pair] += 1
         self.spent[("all",)] += led
         return True
+
+    def _key(self, step: Edge) -> tuple[tuple[object, ...], tuple[object, ...], bool]:
+        """What a search for a way round is counted by: itself, and its two ports; whether it is a long one."""
+        edge = self._graph.edges[step]
+        before, after = edge["ports"]
+        pair = (edge["known"], before.name if before else "nose", after.name if after else "end")
+        led = edge["known"] == Known.CROOKED or after is None
+        return (*pair, *((box.heading, box.side) for box in (before, after) if box)), pair, led
+
+    def _give_up_alike(self, step: Edge) -> None:
+        """Give up this tube and all between the same ports that would need the same search."""
+        known, depth = self._graph.edges[step]["known"], _depth(step)
+        for other in [e for e in self._graph.edges if "ports" in self._graph.edges[e] and _depth(e) == depth]:
+            if self._graph.edges[other]["known"] == known and self._key(other)[0] not in self.spent:
+                self._give_up(other)
 
     def _why_not(self) -> NoRun | None:
         """The error of the tube that stands in every way: of those tried, the one that came furthest."""

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import math
 
-from tubing.centreline.between import Bending, Laid, PortAt, PullIn, check_room, lead_corner
+from tubing.centreline.between import Bending, Laid, PortAt, PullIn, check_corners, check_room, lead_corner
 from tubing.centreline.develop import Centreline, develop, walk
 from tubing.errors import GeometryError
 from tubing.geometry.two_bends import SHARPEST_RAD
 from tubing.geometry.vectors import Vector, add, angle_rad
 from tubing.job.records import Tail
-from tubing.run.in_the_way import Around, blocked
+from tubing.run.in_the_way import Around, blocked, place_called
 
 FAR_MM = 1000.0  # any length: the last leg is cut to what the tail needs
 
@@ -27,12 +27,13 @@ def tail_tube(port: PortAt, tail: Tail, length_mm: float, bending: Bending) -> L
     if tail.toward is None and not tail.corners_mm:
         end = add(port.datum_mm, port.heading, length_mm)
         return Laid(develop([port.datum_mm, end], bending.radius_mm), PullIn(0.0, 0.0))
+    _checked(port, tail)
     points = _points(port, tail, bending)
     try:
         line = develop(points, bending.radius_mm)
     except ValueError as cause:
         raise GeometryError("tail tube", str(cause), "each leg must lead on to a new point", "check [tail]") from cause
-    return Laid(_cut_to(line, port, length_mm, bending), PullIn(0.0, 0.0))
+    return Laid(_cut_to(line, port, tail, length_mm, bending), PullIn(0.0, 0.0))
 
 
 def clear_tail(port: PortAt, tail: Tail, length_mm: float, bending: Bending, around: Around) -> Laid:
@@ -44,7 +45,8 @@ def clear_tail(port: PortAt, tail: Tail, length_mm: float, bending: Bending, aro
     which, missing_mm = around.entered(laid)[0]
     hazard = around.hazards[which]
     if tail.corners_mm:
-        raise blocked("tail tube", hazard, missing_mm, "the way over its corners", "move a corner of [tail]")
+        where = place_called(laid, around, which, port.name, "end", tail.corners_mm)
+        raise blocked("tail tube", hazard, missing_mm, where, "move a corner of [tail]")
     from tubing.geometry.tails import FreeEnd, led_clear  # only where something is in the way
 
     least = (max(port.hold_mm, bending.grip_mm), bending.grip_mm)
@@ -55,6 +57,11 @@ def clear_tail(port: PortAt, tail: Tail, length_mm: float, bending: Bending, aro
         remedy = f"give [tail] corners or {'another direction' if tail.toward else 'toward'}, turn the box's heading"
         raise blocked("tail tube", hazard, missing_mm, best, remedy)
     return Laid(develop([port.datum_mm, *corners], bending.radius_mm), PullIn(0.0, 0.0))
+
+
+def _checked(port: PortAt, tail: Tail) -> None:
+    names = [port.name, *(f"corner {number}" for number in range(1, len(tail.corners_mm) + 1))]
+    check_corners([port.datum_mm, *tail.corners_mm], names, "tail tube")
 
 
 def _points(port: PortAt, tail: Tail, bending: Bending) -> list[Vector]:
@@ -81,7 +88,7 @@ def _points(port: PortAt, tail: Tail, bending: Bending) -> list[Vector]:
     return [port.datum_mm, corner, add(corner, tail.toward, bending.radius_mm * math.tan(turn / 2) + FAR_MM)]
 
 
-def _cut_to(line: Centreline, port: PortAt, length_mm: float, bending: Bending) -> Centreline:
+def _cut_to(line: Centreline, port: PortAt, tail: Tail, length_mm: float, bending: Bending) -> Centreline:
     """The same way with its last straight cut, or drawn out, so that the whole is ``length_mm``."""
     last_mm = length_mm - (line.length_mm - line.straights_mm[-1])
     least_mm = bending.grip_mm if line.bends else port.hold_mm
@@ -93,5 +100,5 @@ def _cut_to(line: Centreline, port: PortAt, length_mm: float, bending: Bending) 
             "let the tail run straight, bend it less, or raise drive.margin in the shop file",
         )
     cut = walk(port.datum_mm, line.directions[0], line.first_turn, (*line.straights_mm[:-1], last_mm), line.bends)
-    check_room(cut, port, PortAt("end", cut.points_mm[-1], cut.directions[-1], 0.0), bending)
+    check_room(cut, port, PortAt("end", cut.points_mm[-1], cut.directions[-1], 0.0), bending, tail.corners_mm)
     return cut
