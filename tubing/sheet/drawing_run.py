@@ -35,8 +35,9 @@ EDGE_MM = 20.0  # left of a view, for its ordinates
 FOOT_MM = 13.0  # below a view, for its ordinates
 HEAD_MM = 10.0  # above a view, for its name and its chain of dimensions
 SCALES = (1, 2, 2.5, 3, 4, 5, 6, 7.5, 8, 10, 12.5, 15, 17.5, 20, 25, 30, 40, 50, 75, 100, 200, 500, 1000)
-AROUND_MM = 18.0  # right of a view, for names that find no room in it
-MARGIN_MM = 60.0  # on the vehicle, round the run
+APART_MM = 16.0  # between the front view and the side view beside it
+AROUND_MM = APART_MM - 2.0  # right of a view, for names that find no room in it
+MARGIN_MM = 50.0  # on the vehicle, round the run
 ROOM_FOR_SOLIDS_MM = 250.0  # farther from the run, what is in the way is cut off at the picture's edge
 BESIDE_IS_WORTH = 1.5  # so much smaller may a picture be, to have its side view beside the front view and not below
 TOGETHER_MM = 1.5  # names of points this near to each other are written as one label
@@ -62,7 +63,7 @@ def run_picture(shape: RunShape, show: Show) -> Picture:
     plan = Rect(EDGE_MM, HEAD_MM, wide, deep)
     front = Rect(EDGE_MM, plan.bottom_mm + HEAD_MM, wide, tall)
     side = (
-        Rect(front.right_mm + EDGE_MM, front.top_mm, deep, tall)
+        Rect(front.right_mm + APART_MM, front.top_mm, deep, tall)
         if beside
         else Rect(EDGE_MM, front.bottom_mm + FOOT_MM + HEAD_MM, deep, tall)
     )
@@ -122,7 +123,7 @@ def _scale(size: Sequence[float]) -> tuple[bool, float]:
         x, y, z = wide / scale, deep / scale, tall / scale
         if scale > BESIDE_IS_WORTH * below:
             return False, below
-        if 2 * EDGE_MM + x + y <= WIDE_MM - 2 and 2 * HEAD_MM + FOOT_MM + y + z <= TALL_MM:
+        if EDGE_MM + APART_MM + x + y <= WIDE_MM - 2 and 2 * HEAD_MM + FOOT_MM + y + z <= TALL_MM:
             return True, scale
         if EDGE_MM + max(x, y) <= WIDE_MM - 2 and 3 * HEAD_MM + 2 * FOOT_MM + y + 2 * z <= TALL_MM:
             below = min(below, scale)
@@ -228,7 +229,9 @@ def _solid(pen: Pen, solid: Solid, view: _View) -> list[Label]:
     ys = [min(max(y, place.top_mm), place.bottom_mm) for _, y in outline]
     if max(xs) - min(xs) < 0.1 or max(ys) - min(ys) < 0.1:
         return []
-    return [Label(((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2), short_name(solid.name), over=True)]
+    name = short_name(solid.name)
+    fits = text_width_mm(name) < max(xs) - min(xs)
+    return [Label(((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2), name, over=fits)]
 
 
 def _bend(pen: Pen, ends: Sequence[Point2], middle: Point2, thick_mm: float) -> None:

@@ -30,6 +30,7 @@ HOW_TO_USE = (
     "are left out.",
 )
 MOST_ROWS = 8  # of words over a blank
+SEAM_MM = 0.4  # a line this near to the strip's edge lies on the seam when it is wrapped
 SIDE_DEG = 0.05  # as the bend schedule words it
 
 Along = Callable[[float], float]  # a place along the blank to paper
@@ -50,10 +51,9 @@ def strip_picture(strip: Strip, number: int, show: Show) -> Picture:
     for bend in strip.bends:
         pen.rect(Rect(x(bend.start_mm), top, (bend.end_mm - bend.start_mm) / scale, BAND_MM), "pale")
     for bend in strip.bends:
-        # Where the line of bend 1 lies on top, a bend's inside lies so far round the tube.
-        share = (bend.round_mm / strip.circumference_mm + 0.5) % 1.0
-        y = top + BAND_MM * share
-        pen.line((x(bend.start_mm), y), (x(bend.end_mm), y), "bold")
+        for share in _inside_shares(strip, bend):
+            y = top + BAND_MM * share
+            pen.line((x(bend.start_mm), y), (x(bend.end_mm), y), "bold")
     _ends(pen, strip, band, scale)
     feet = [top - 1.8 - row * (SMALL_MM + 0.8) for _, row, _ in words]
     for bend, y in zip(strip.bends, feet, strict=True):
@@ -94,6 +94,17 @@ def _end_words(pen: Pen, strip: Strip, band: Rect) -> None:
     # Where both do not fit side by side under a short piece, the second goes on to the right.
     right = max(band.right_mm, LEFT_MM + text_width_mm(said[0]) + text_width_mm(said[1]) + 3.0)
     pen.text((right, band.bottom_mm + 10.2), said[1], "end")
+
+
+def _inside_shares(strip: Strip, bend: StripBend) -> list[float]:
+    """Where a bend's inside lies across the strip, 0 above to 1 below; once more beyond an edge that it lies on.
+
+    The inside of bend 1 lies in the middle, so that wrapping does not cut its line.
+    """
+    share = (bend.round_mm / strip.circumference_mm + 0.5) % 1.0
+    if min(share, 1.0 - share) * strip.circumference_mm >= SEAM_MM:
+        return [share]
+    return [share, share + 1.0 if share < 0.5 else share - 1.0]
 
 
 def _bend_words(strip: Strip, x: Along) -> list[tuple[str, int, float]]:
@@ -251,8 +262,6 @@ def _draw_tile(pen: Pen, tile: _Tile, top: float, show: Show) -> None:
         inner.rect(Rect(x(bend.start_mm), top, bend.end_mm - bend.start_mm, tall), "pale")
     inner.line((x(start), line), (x(end), line), "chain")
     for bend in strip.bends:
-        at = top + (bend.round_mm + tall / 2) % tall
-        inner.line((x(bend.start_mm), at), (x(bend.end_mm), at), "bold")
         inner.line((x(bend.start_mm), top), (x(bend.start_mm), top + tall), "bold")
         inner.line((x(bend.end_mm), top), (x(bend.end_mm), top + tall), "dash")
     for k, consumed in enumerate(end.consumed_mm for end in strip.ends):
@@ -260,6 +269,11 @@ def _draw_tile(pen: Pen, tile: _Tile, top: float, show: Show) -> None:
             _hatch(inner, Rect(x(0.0) if k == 0 else x(strip.length_mm) - consumed, top, consumed, tall))
     pen.clipped(band, inner)
     pen.rect(band, "line")
+    for bend in strip.bends:
+        ends = x(max(bend.start_mm, start)), x(min(bend.end_mm, end))
+        # Not clipped: on the strip's edges the line would be cut in half.
+        for y in (top + tall * share for share in _inside_shares(strip, bend) if ends[0] < ends[1]):
+            pen.line((ends[0], y), (ends[1], y), "bold")
     _tile_words(pen, strip, x, (start, end), top, tall, show)
     for at, letter in ((start, tile.left), (end, tile.right)):
         if letter:
