@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from fractions import Fraction
 
 from msgspec import Struct
 
 from tubing.nesting import Bar, Nest, Proof
 from tubing.pieces import Piece
+from tubing.plan import Plan
 from tubing.sheet.records import Column, Show, Table
 from tubing.sheet.words import counted, money_text, short_length
-from tubing.units import rounded
+from tubing.units import exact_mm, rounded
 
 MOST_NAMED = 4  # of the pieces on a bar, in the list of bars
 PROOF_WORDS = {
@@ -36,18 +37,26 @@ class Ready(Struct, frozen=True):
         return self.uses.get(piece.id, frozenset())
 
 
-def ready_ends(pieces: Sequence[Piece], nested: Nest) -> Ready:
-    """Lengths as cut, and the ends that need no flaring because the bar's own end is used."""
-    by_id = {piece.id: piece for piece in pieces}
+def ready_ends(plan: Plan) -> Ready:
+    """Lengths as cut, and the ends that need no flaring because the bar's own end is used.
+
+    Of a piece that was cut already the job says both.
+    """
+    by_id = {piece.id: piece for piece in plan.pieces}
     lengths: dict[str, Fraction] = {}
     uses: dict[str, frozenset[int]] = {}
-    for bar in nested.bars:
+    for bar in plan.nest.bars:
         lengths |= dict(zip(bar.items, bar.lengths_mm, strict=True))
         for saved in bar.saved_ends:
             piece = by_id[bar.items[saved.piece]]
             # The nest knows flared ends only: its index counts without a plain one.
             flared = [k for k, end in enumerate(piece.ends) if end.flare != "plain"]
             uses[piece.id] = uses.get(piece.id, frozenset()) | {flared[saved.piece_end]}
+    for cut in plan.job.cuts:
+        if cut.piece in by_id:
+            ports = (by_id[cut.piece].tube.start.name, by_id[cut.piece].tube.end.name)
+            lengths[cut.piece] = exact_mm(cut.length)
+            uses[cut.piece] = frozenset(k for k, port in enumerate(ports) if port in cut.ready)
     return Ready(lengths, uses)
 
 

@@ -26,7 +26,7 @@ def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobShe
     ``with_glass`` judges the arms on the job's screen too. Raises what the glass stage raises of a wrong screen.
     """
     job, shop = plan.job, plan.shop
-    ready = ready_ends(plan.pieces, plan.nest)
+    ready = ready_ends(plan)
     return JobSheet(
         title=job.title,
         show=show,

@@ -38,14 +38,6 @@ def bends_known(piece: Piece) -> bool:
 def cut_list(pieces: Sequence[Piece], ready: Ready, step: Quantity, cuts: Sequence[AsCut] = ()) -> Table:
     """What to cut, and how its ends are formed; a piece that uses a ready end of its bar is cut shorter."""
     places = places_of(step)
-    said = [f"{cut.piece}: was cut already; its length is what was cut." for cut in cuts]
-    said += [
-        f"{piece.id}: its end at {ports[end]} is the end of a bar that comes flared; it is cut "
-        f"{rounded(ready.cut_mm(piece), places)} mm, and not flared there."
-        for piece in pieces
-        for ports in [(piece.tube.start.name, piece.tube.end.name)]
-        for end in sorted(ready.ends(piece))
-    ]
     return Table(
         "Cut list",
         (
@@ -72,9 +64,25 @@ def cut_list(pieces: Sequence[Piece], ready: Ready, step: Quantity, cuts: Sequen
         after=(
             "Cut lengths are of the straight blank, before flaring and bending, rounded up to "
             f"{short_length(mm(step), 'mm')}.",
-            *said,
+            *_exceptions(pieces, ready, places, cuts),
         ),
     )
+
+
+def _exceptions(pieces: Sequence[Piece], ready: Ready, places: int, cuts: Sequence[AsCut]) -> list[str]:
+    """The pieces that are cut already, and those that use a flared end of their bar."""
+    said = [
+        f"{cut.piece}: was cut already; its length is what was cut, and the saw list still has it on its bar."
+        for cut in cuts
+    ]
+    said += [
+        f"{piece.id}: its end at {port} is the end of a bar that comes flared; it is cut "
+        f"{rounded(ready.cut_mm(piece), places)} mm, and not flared there."
+        for piece in pieces
+        for end, port in enumerate((piece.tube.start.name, piece.tube.end.name))
+        if end in ready.ends(piece)
+    ]
+    return said
 
 
 def sureness_table(tolerances: Mapping[str, Tolerance]) -> Table:

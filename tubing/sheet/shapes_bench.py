@@ -108,7 +108,7 @@ class Template(Struct, frozen=True):
 
 def strips(plan: Plan) -> tuple[Strip, ...]:
     """A strip for every bent piece, in order along the run."""
-    ready = ready_ends(plan.pieces, plan.nest)
+    ready = ready_ends(plan)
     diameter_mm = mm(plan.job.tube.diameter)
     return tuple(_strip(piece, ready, diameter_mm) for piece in plan.pieces if piece.bends)
 
