@@ -22,7 +22,7 @@ def cheapest_of(
     costs = [p.cost // step for p in patterns]
     programme = covering(problem, patterns, costs)
     programme.row(list(enumerate(costs)), "<", most // step)
-    proof, values = programme.solve(watch.left_s, waiting=watch.look)
+    proof, values = programme.solve(watch.left_s, waiting=watch.look, doubted=True)
     if proof is Proof.IMPOSSIBLE:
         return None, most + step
     if values is None or not meets_demand(problem, patterns, values):

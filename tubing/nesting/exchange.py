@@ -18,7 +18,7 @@ from tubing.nesting.problem import Pattern, Problem
 MOST_TICKS = 400_000
 MOST_BARS = 120
 MOST_PIECES = 60  # on two bars
-ROUNDS = 12
+ROUNDS = 2
 PARTNERS = 60
 
 

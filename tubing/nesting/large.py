@@ -9,6 +9,7 @@ from math import ceil, gcd
 import numpy as np
 
 from tubing.nesting.among import plan_among
+from tubing.nesting.arcs import TooManyArcs, arcs_apply, cheapest_flow
 from tubing.nesting.columns import Cut, Duals, Generated, exact_bound, exact_cut, generate
 from tubing.nesting.counts import Counted, least_counts
 from tubing.nesting.covering import cheapest_of
@@ -29,6 +30,7 @@ COARSE_DIVES = 5
 OTHER_DUALS = 6
 DIVES = 8
 FILLS = 4
+MANY = 4  # pieces on a bar
 AMONG_DIVES = 20
 TIGHT = (15, 30, 60)  # patterns listed for a stock, in turn
 LITTLE = 0.02  # a gap so small, in bars, that few patterns pass
@@ -58,15 +60,14 @@ class Closing:
         root = self.solve_quickly()
         if root is None or self.closed():
             return
-        if not self.master.row_of_stock:
-            if self._gap_in_bars() < LITTLE:
-                self._other_duals()
-                self._by_patterns(self._target())
-            self._by_dives(root)
+        if not self.master.row_of_stock and self._gap_in_bars() < LITTLE:
+            self._other_duals()
+            self._decide(self._target())
+        self._by_dives(root)
         if not self.closed() and len(self.duals) <= 2:
             self._other_duals()
         while not self.closed() and self.watch.cost is not None:
-            if not self._by_patterns(self.watch.cost - self.step):
+            if not self._decide(self.watch.cost - self.step):
                 return
 
     def solve_quickly(self) -> Generated | None:
@@ -134,7 +135,9 @@ class Closing:
 
     def _fill(self, counted: Counted) -> bool:
         """Fill these bars in several orders; whether that closed the gap."""
-        for seed in range(FILLS):
+        # With few pieces on a bar filling is no match for the linear programme: one try is enough.
+        many = self.problem.pieces >= MANY * sum(counted.bars)
+        for seed in range(FILLS if many else 1):
             for partly in dict.fromkeys((counted.partly, None)):
                 plan = filled_plan(self.problem, counted.bars, counted.chosen, partly, seed)
                 self.watch.look()
@@ -243,25 +246,34 @@ class Closing:
             found.plan = self.watch.plan  # all bars cost the same: only a better plan is of use
         dive = Dive(self.master, self.grid, bars, choice, found, self._target(), coarse=coarse)
         dive.down(start.relaxed, self.watch.look)
-        if found.plan is not None:
-            self.watch.better(found.plan)
-            if not self.closed() and self.master.row_of_stock:
-                self.watch.better(exchanged(self.problem, found.plan, self._target(), self.watch.look))
+        better = found.plan is not None and self.watch.better(found.plan)
+        if found.plan is not None and better and not self.closed() and self.master.row_of_stock:
+            self.watch.better(exchanged(self.problem, found.plan, self._target(), self.watch.look))
 
-    def _by_patterns(self, cost: int) -> bool:
-        """Decide whether a plan of at most ``cost``, or of less where patterns are too many, exists."""
+    def _decide(self, cost: int) -> bool:
+        """Whether a plan of at most ``cost`` exists, or of less where that is too much to state; False: not known."""
         low = self._target()
         while True:
             try:
-                patterns = nearly_best(self.bound_grid, self.duals, cost, MOST_NEARLY)
-                break
+                return self._by_patterns(cost)
             except TooManyPatterns:
-                if cost <= low:
-                    return False
-                cost = low + (cost - low) // 2 // self.step * self.step
+                if arcs_apply(self.bound_grid):
+                    try:
+                        return self._settled(*cheapest_flow(self.bound_grid, self.duals, cost, self.step, self.watch))
+                    except TooManyArcs:
+                        pass
+            if cost <= low:
+                return False
+            cost = low + (cost - low) // 2 // self.step * self.step
+
+    def _by_patterns(self, cost: int) -> bool:
+        """The same by listing all patterns that such a plan can use. Raises TooManyPatterns."""
+        patterns = nearly_best(self.bound_grid, self.duals, cost, MOST_NEARLY)
         if self._among(patterns, cost):
             return True
-        plan, bound = cheapest_of(self.problem, patterns, cost, self.step, self.watch)
+        return self._settled(*cheapest_of(self.problem, patterns, cost, self.step, self.watch))
+
+    def _settled(self, plan: tuple[Pattern, ...] | None, bound: int | None) -> bool:
         if plan is not None:
             self.watch.better(plan)
         if bound is not None:

@@ -1,7 +1,11 @@
-"""Integer programmes: stated through PuLP, solved by HiGHS in process. Imported only where one is needed."""
+"""Integer programmes: stated through PuLP, solved by HiGHS in process, with CBC beside it where a proof may be long.
+
+Imported only where one is needed.
+"""
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterable, Sequence
 from threading import Thread
 from typing import Any
@@ -10,8 +14,10 @@ import highspy
 import pulp
 
 from tubing.nesting.records import Proof
+from tubing.nesting.second import SecondOpinion
 
 POLL_S = 0.05
+ALONE_S = 1.0  # a programme that HiGHS solves in this time needs no second opinion
 
 # Keyed on ``sol_status``, never on ``status``: that reads "Optimal" when only the time limit stopped the solve.
 PROOF_OF = {
@@ -33,9 +39,11 @@ class QuietHighs(highspy.Highs):
 class StoppableHighs(pulp.HiGHS):  # type: ignore[misc]
     """PuLP's door to HiGHS, solving beside the main thread so that an interrupt is heard."""
 
-    def __init__(self, time_limit_s: float, gap: float, nodes: int, waiting: Callable[[], None]) -> None:
+    def __init__(self, time_limit_s: float, gap: float, nodes: int, waiting: Callable[[], None], doubted: bool) -> None:
         super().__init__(msg=False, timeLimit=max(time_limit_s, 0.01), gapAbs=gap, gapRel=0.0, threads=1)
-        self.nodes, self.waiting = nodes, waiting
+        self.nodes, self.waiting, self.doubted = nodes, waiting, doubted
+        self.second: SecondOpinion | None = None
+        self.impossible = False
 
     def createAndConfigureSolver(self, lp: Any) -> None:  # noqa: N802 - PuLP's name
         """A silent solver with our options."""
@@ -50,17 +58,30 @@ class StoppableHighs(pulp.HiGHS):  # type: ignore[misc]
         """Solve; the main thread looks up now and then, and stops the solver when it is interrupted."""
         worker = Thread(target=lp.solverModel.run, daemon=True)
         worker.start()
+        started_s = time.monotonic()
         try:
-            while worker.is_alive():
+            while worker.is_alive() and not self.impossible:
                 worker.join(POLL_S)
                 self.waiting()
-        except BaseException:
-            lp.solverModel.cancelSolve()
-            worker.join()
-            raise
+                self._ask_second(lp, time.monotonic() - started_s)
+        finally:
+            if self.second is not None:
+                self.second.stop()
+            if worker.is_alive():
+                lp.solverModel.cancelSolve()
+                worker.join()
+
+    def _ask_second(self, lp: Any, passed_s: float) -> None:
+        """After a while start CBC on the same programme, then hear what it says."""
+        if self.second is not None:
+            self.impossible = self.second.impossible()
+        elif self.doubted and passed_s > ALONE_S:
+            self.second = SecondOpinion(lp, self.timeLimit - passed_s)
 
     def findSolutionValues(self, lp: Any) -> tuple[int, int]:  # noqa: N802 - PuLP's name
         """Values and verdict; PuLP knows no word for a limit on nodes."""
+        if self.impossible:
+            return pulp.LpStatusInfeasible, pulp.LpSolutionInfeasible
         if lp.solverModel.getModelStatus() != highspy.HighsModelStatus.kSolutionLimit:
             status: tuple[int, int] = super().findSolutionValues(lp)
             return status
@@ -91,9 +112,13 @@ class Programme:
         gap: float = 0.99,
         nodes: int = 2**31 - 1,
         waiting: Callable[[], None] = lambda: None,
+        doubted: bool = False,
     ) -> tuple[Proof, list[int] | None]:
-        """Verdict and values. ``gap``: costs are whole, so nothing within less than one can be better."""
-        self.model.solve(StoppableHighs(time_limit_s, gap, nodes, waiting))
+        """Verdict and values. ``gap``: costs are whole, so nothing within less than one can be better.
+
+        ``doubted``: it may well have no solution, so CBC is asked as well when it lasts.
+        """
+        self.model.solve(StoppableHighs(time_limit_s, gap, nodes, waiting, doubted))
         verdict = PROOF_OF.get(self.model.sol_status)
         if verdict is None or verdict is Proof.IMPOSSIBLE:
             return verdict or Proof.FEASIBLE, None
