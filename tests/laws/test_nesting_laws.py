@@ -14,8 +14,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tubing.errors import StockError
-from tubing.nesting import End, Item, Nest, OffcutRule, Proof, Stock, check_nest, engine, nest, remainders
-from tubing.nesting.problem import problem_of_size
+from tubing.nesting import End, Item, Nest, OffcutRule, Proof, Stock, check_nest, engine, large, nest, remainders
+from tubing.nesting.among import plan_among
+from tubing.nesting.arcs import cheapest_flow
+from tubing.nesting.fill import filled_plan
+from tubing.nesting.greedy import greedy_plan
+from tubing.nesting.patterns import TooManyPatterns, all_patterns
+from tubing.nesting.problem import Pattern, Problem, problem_of_size
+from tubing.nesting.tight import tight_fillings
 
 DOUBLE, SINGLE = ("double", True), ("single", False)
 
@@ -55,6 +61,13 @@ class Case:
         return nest(
             self.items, self.stocks, kerf_mm=self.kerf, end_trim_mm=self.trim, offcuts=self.offcuts, time_limit_s=20
         )
+
+    def problem(self) -> Problem:
+        return problem_of_size(self.items, self.stocks, self.kerf, self.trim, self.offcuts)
+
+    def by_greed(self) -> bool:
+        """Whether the first, greedy plan exists: limited bars may be too few for it."""
+        return greedy_plan(self.problem()) is not None
 
     def check(self, answer: Nest) -> None:
         check_nest(
@@ -196,8 +209,91 @@ def test_column_generation_never_says_better_than_brute_force(monkeypatch: pytes
         assert answer.bound_cents <= expected[0] <= answer.cost_cents, vars(case)
         answered += 1
         proved += answer.proof is Proof.OPTIMAL
+        if answer.proof is Proof.OPTIMAL and "fewest bars" not in answer.note:
+            assert answer.bar_count == expected[1], vars(case)
+            assert "the longest offcut" in answer.note or three_aims(answer) == expected, vars(case)
     assert answered > 60
     assert proved >= 0.97 * answered
+
+
+def test_a_proof_by_arcs_never_says_better_than_brute_force(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same with fillings, dives and listed patterns switched off, so that arc-flow has to close what is open."""
+
+    def refuse(*_: object) -> list[Pattern]:
+        raise TooManyPatterns
+
+    monkeypatch.setattr(engine, "best_of_few", lambda problem: None)
+    monkeypatch.setattr(engine, "MOST_PATTERNS", 0)
+    monkeypatch.setattr(large, "filled_plan", lambda *_: None)
+    monkeypatch.setattr(large, "nearly_best", refuse)
+    monkeypatch.setattr(large, "COARSE_DIVES", 0)
+    monkeypatch.setattr(large, "DIVES", 0)
+    asked = []
+    monkeypatch.setattr(large, "cheapest_flow", lambda *words: asked.append(words) or cheapest_flow(*words))
+    for case in cases(4000, 4140):
+        expected = case.by_hand()
+        if expected is not None and case.by_greed() and not any(stock.ready_ends for stock in case.stocks):
+            answer = case.solve()
+            case.check(answer)
+            assert answer.proof is Proof.OPTIMAL
+            assert answer.cost_cents == expected[0], vars(case)
+    assert len(asked) > 10
+
+
+def test_filling_cuts_what_is_wanted_from_the_bars_there_are() -> None:
+    """Whatever it is asked, a plan it gives is a plan."""
+    filled = 0
+    for case in cases(6000, 6060):
+        problem = case.problem()
+        for seed in range(3):
+            plan = filled_plan(problem, [stock.limit for stock in problem.stocks], (), None, seed)
+            if plan is not None:
+                filled += 1
+                wanted = [kind.demand for kind in problem.kinds]
+                assert [sum(dict(p.pieces).get(k, 0) for p in plan) for k in range(len(wanted))] == wanted
+                for index, stock in enumerate(problem.stocks):
+                    assert sum(p.stock == index for p in plan) <= stock.limit
+    assert filled > 60
+
+
+def test_tight_fillings_are_all_the_patterns_that_leave_so_little() -> None:
+    """Against all patterns of all stocks, listed by the search that needs no sums."""
+    compared = 0
+    for case in cases(7000, 7080):
+        problem = case.problem()
+        patterns = all_patterns(problem, 100_000)
+        for stock, tight in tight_fillings(problem, 4).items():
+            room = problem.room(stock)
+            left = [
+                (room - sum((problem.kinds[k].length + problem.kerf) * n for k, n in p.pieces), p.pieces)
+                for p in patterns
+                if p.stock == stock
+            ]
+            keeping = [(over, pieces) for over, pieces in left if problem.value(over - problem.kerf) > 0]
+            rest = [way for way in left if way not in keeping and way[0] < tight.others]
+            assert [way for way in sorted(tight.fillings) if way not in keeping] == sorted(rest)
+            if tight.keeping is not None:
+                assert set(keeping) <= {*tight.keeping, *tight.fillings}
+                compared += bool(keeping)
+    assert compared > 10
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_patterns_that_waste_nothing_make_a_plan_that_wastes_nothing(seed: int) -> None:
+    """Bars cut at random into three pieces can be made whole again."""
+    chance = random.Random(seed)
+    items = []
+    for bar in range(30):
+        first = chance.randint(380, 490)
+        second = chance.randint(250, (1000 - first) // 2)
+        items += [Item(f"{bar}", "8", Fraction(n)) for n in (first, second, 1000 - first - second)]
+    nothing = OffcutRule(Fraction(0), Fraction(0))
+    problem = problem_of_size(items, [Stock("s", "8", Fraction(1000), 7)], Fraction(0), Fraction(0), nothing)
+    patterns = [p for p in all_patterns(problem, 1_000_000) if p.left == 0]
+    plan = plan_among(problem, patterns, 210, 50, lambda: None)
+    assert plan is not None
+    assert len(plan) == 30
+    assert plan_among(problem, patterns, 209, 3, lambda: None) is None
 
 
 lists = st.lists(st.tuples(st.integers(40, 400), st.integers(1, 4)), min_size=1, max_size=6)

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import random
 import subprocess
 import sys
 from fractions import Fraction
+from pathlib import Path
 
 import pytest
 from msgspec.structs import replace
 
 from tubing.errors import CheckError, InputError, StockError, TubingError
-from tubing.nesting import End, Item, Nest, OffcutRule, Progress, Proof, Stock, check_nest, engine, nest
+from tubing.nesting import End, Item, Nest, OffcutRule, Progress, Proof, Stock, check_nest, engine, large, nest
+from tubing.nesting.programme import Programme
+from tubing.nesting.second import SecondOpinion
 
 NO_OFFCUTS = OffcutRule(Fraction(300), Fraction(0))
 BAR = Stock("6 m", "8", Fraction(6000), 3000)
@@ -242,6 +246,106 @@ def test_an_interrupt_gives_the_best_plan_so_far(monkeypatch: pytest.MonkeyPatch
     assert answer.interrupted
     assert answer.proof is Proof.FEASIBLE
     assert answer.bound_cents < answer.cost_cents
+
+
+def test_a_year_of_pieces_is_proved_by_filling_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where many pieces lie on a bar, bars filled to the last tick reach the bound that the length alone gives."""
+    monkeypatch.setattr(large.Closing, "_root", lambda self: pytest.fail("a linear programme was asked"))
+    items = [piece(150 + 37 * n % 751, 150 + 7 * n % 101, f"p{n}") for n in range(80)]
+    answer = cut(items, [BAR], kerf_mm=2, trim_mm=5)
+    needed = sum((item.length_mm + 2) * item.quantity for item in items)
+    assert answer.proof is Proof.OPTIMAL
+    assert answer.bar_count == -(-needed // (6000 - 10 + 2))
+
+
+def test_an_offcut_that_is_not_proved_the_longest_is_said_to_be_so() -> None:
+    """Few pieces on a bar: the bound on what can be left in one piece is not reached."""
+    chance = random.Random(3)
+    items = [piece(n, chance.randint(1, 9), f"p{n}") for n in sorted({chance.randint(900, 2900) for _ in range(60)})]
+    answer = cut(items, [BAR])
+    assert answer.proof is Proof.OPTIMAL
+    assert answer.note == "of plans at this cost, the longest offcut is not proved"
+
+
+def impossible_programme() -> Programme:
+    """No whole numbers add up so: twos to an odd number."""
+    programme = Programme([1] * 40, [3] * 40)
+    programme.row([(i, 2) for i in range(40)], "=", 41)
+    return programme
+
+
+def test_cbc_says_impossible_too_and_leaves_nothing_behind() -> None:
+    """Its word, its process and its files."""
+    second = SecondOpinion(impossible_programme().model, 20.0)
+    assert second.process is not None
+    second.process.wait()
+    assert second.impossible()
+    second.stop()
+    assert not Path(second.folder.name).exists()
+    possible = Programme([1], [3])
+    possible.row([(0, 2)], "=", 4)
+    second = SecondOpinion(possible.model, 20.0)
+    assert second.process is not None
+    second.process.wait()
+    assert not second.impossible()
+    second.stop()
+
+
+def hard_programme() -> Programme:
+    """A market split: HiGHS would be at it for hours."""
+    chance = random.Random(1)
+    programme = Programme([1] * 60, [1] * 60)
+    for _ in range(6):
+        row = [chance.randint(0, 99) for _ in range(60)]
+        programme.row(list(enumerate(row)), "=", sum(row) // 2)
+    return programme
+
+
+def test_the_first_to_say_impossible_is_believed_and_the_other_ended(monkeypatch: pytest.MonkeyPatch) -> None:
+    """HiGHS is stopped, CBC's process is gone."""
+    asked: list[SecondOpinion] = []
+    monkeypatch.setattr("tubing.nesting.programme.ALONE_S", 0.0)
+    monkeypatch.setattr(SecondOpinion, "impossible", lambda self: asked.append(self) or True)
+    assert hard_programme().solve(60.0, doubted=True) == (Proof.IMPOSSIBLE, None)
+    assert asked[0].process is not None
+    assert asked[0].process.poll() is not None
+
+
+def test_an_interrupt_ends_both_solvers(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No process is left behind when the keyboard stops a solve."""
+    started: list[SecondOpinion] = []
+    monkeypatch.setattr("tubing.nesting.programme.ALONE_S", 0.0)
+    monkeypatch.setattr(
+        "tubing.nesting.programme.SecondOpinion", lambda *words: started.append(SecondOpinion(*words)) or started[0]
+    )
+
+    def stopped() -> None:
+        if started:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        hard_programme().solve(60.0, waiting=stopped, doubted=True)
+    assert started[0].process is not None
+    assert started[0].process.poll() is not None
+
+
+def test_a_time_too_short_for_any_plan_on_limited_bars() -> None:
+    """Two fours first leave no room for the threes; what fits was not found in a nanosecond."""
+    bars = [Stock("10", "8", Fraction(10), 1, limit=40)]
+    with pytest.raises(StockError) as refused:
+        nest(
+            [piece(4, 40), piece(3, 80, "b")],
+            bars,
+            kerf_mm=Fraction(0),
+            end_trim_mm=Fraction(0),
+            offcuts=NO_OFFCUTS,
+            time_limit_s=1e-9,
+        )
+    assert str(refused.value) == (
+        "120 pieces of size '8': no plan was found in the time allowed; the limited bars may be too few or the time "
+        "too short; give more time, or add stock"
+    )
+    assert cut([piece(4, 40), piece(3, 80, "b")], bars).bar_count == 40
 
 
 def test_lengths_that_need_too_fine_a_grid_are_said_to_be_rounded() -> None:
