@@ -202,6 +202,111 @@ def test_stopped_and_gone_on_with(how: str, tmp_path: Path, capsys: pytest.Captu
     check_written(tmp_path / "job.toml", capsys)
 
 
+BARGE = """
+title = 'Barge "Emma"'
+layout = "twin"
+layouts = { twin = ["port", "starboard"] }
+tube = { size = "steel-7.94", former = "sheave-240" }
+drive = { motion = "opposed", sweep = "100 deg", park = "right" }
+motor = { model = "bench-motor-strong", nose = ["-29 1/2 in", "-1.3125 in", "-3/4 in"], heading = [1.0, 0.0, 0.0] }
+measuring = { error = "1/16 in" }
+[[wheelbox]]
+name = "port"
+model = "bench-box-long"
+hole = ["-12 1/4 in", "0 in", "0 in"]
+spindle = { lean = "5 deg", toward = [0.0, 1.0, 0.0] }
+panel = { from = ["0 in", "0 in", "0 in"], to = ["0 in", "3 in", "4 in"] }
+panel_thickness = "3/16 in"
+side = "right"
+[[wheelbox]]
+name = "starboard"
+model = "bench-box-long"
+hole = ["12 1/4 in", "0 in", "0 in"]
+spindle = [0.0, 0.6, 0.8]
+panel_thickness = "3/16 in"
+[[in_the_way]]
+name = "steering column"
+cylinder = { from = ["6 in", "-12 in", "-14 in"], to = ["6 in", "-1 in", "-6 in"], radius = "1 in" }
+[[in_the_way]]
+name = "fan"
+sphere = { centre = ["-4 in", "-8 in", "-3 in"], radius = "2 in" }
+"""
+
+
+def test_a_job_in_inches_with_mistakes_going_back_stopping_and_things_in_the_way(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    """As a fitter does it in two sittings; the job is the one that would be written by hand."""
+    with fitter("barge.toml", folder=tmp_path) as sits:
+        sits.answers(
+            *("title", 'Barge "Emma"', "usual unit", "inch", "tube", "steel", "tube", "steel-7", "former", "2"),
+            *("motor", "strong", "motor", "bench-motor-s", "motor", "2", "origin", "the mast's foot"),
+            *("motor nose", "29 1/2 in left, 1 5/16 in back", "motor nose", "-29 1/2 in, -1.3125 in, -3/4"),
+            *("motor nose", "-29 1/2 in, -1.3125 in, 3/4 in", "heading by", "<"),
+            *("motor nose", "-29 1/2 in, -1.3125 in, -3/4 in", "heading by", "numbers", "heading", "right"),
+            *("wheelboxes", "two", "wheelboxes", "2", "name", "port", "model", "bench-box-l"),
+            *("hole", "12 1/4 in left, 0 forward, 0 up", "spindle by", "lean", "panel by", "points"),
+            *("first point", "0, 0, 0", "second point", "0, 3 in, 4 in", "lean toward by", "", "lean toward", "ahead"),
+            *("lean toward", "forward", "lean", "95 deg", "lean", "5 deg", "panel thickness", "3/16 in"),
+        )
+        sits.wait_for("\nheading by: ")
+        assert sits.stop() == 4
+        for told in (
+            "usual unit: inch Taken: in",
+            "'steel' is not on offer; it must be a word of the list, or its number; did you mean",
+            "'strong' is not on offer",
+            "it has 2 parts; it must be three lengths with commas between them; write it like -25 1/2 in, -2 in",
+            "up: -3/4 what? Write -3/4 in.",
+            "'two' is no such count; it must be a number from 1 to 6",
+            "'ahead' is not three plain numbers",
+            "'95 deg' is too much; it must be below 90 deg",
+        ):
+            assert told in sits.words, sits.words
+    with fitter("barge.toml", folder=tmp_path) as sits:
+        sits.answers(
+            *("heading by", "free", "side", "right", "name", "port", "name", "starboard", "model", ""),
+            *("hole", "12 1/4 in, 0, 0", "spindle by", "numbers", "spindle", "0, 0.6, 0.8", "panel by", "none"),
+            *(
+                "panel thickness",
+                "",
+                "heading by",
+                "",
+                "side",
+                "free",
+                "motion",
+                "opp",
+                "sweep",
+                "100",
+                "sweep",
+                "100 deg",
+            ),
+            *("park", "left", "measuring error", "<", "park", "right", "measuring error", "1/16 in"),
+            *("things in the way", "2", "name", "steering column", "shape", "cyl", "from", "6 in, -12 in, -14 in"),
+            *(
+                "to",
+                "6 in, -1 in, -6 in",
+                "radius",
+                "1 in",
+                "name",
+                "fan",
+                "shape",
+                "3",
+                "centre",
+                "-4 in, -8 in, -3 in",
+            ),
+            *("radius", "-2 in", "radius", "2 in", "write", "<", "radius", "", "write", ""),
+        )
+        assert sits.left() == 0
+        assert "100 what? Write 100 deg." in sits.words
+        assert "radius: '-2 in' is negative; it must be above 0; leave out the minus sign." in sits.words
+        assert "twin: it can be planned, with 3 tubes" in sits.words
+    by_hand = tmp_path / "by-hand.toml"
+    by_hand.write_text(BARGE, encoding="utf-8")
+    assert read_job(tmp_path / "barge.toml", read_shop(None)) == read_job(by_hand, read_shop(None))
+    assert main(["plan", str(tmp_path / "barge.toml"), "--show", "in"]) == 0
+    assert "port-starboard" in capsys.readouterr().out
+
+
 def test_a_signal_before_the_file_is_known_writes_nothing(tmp_path: Path):
     with fitter(folder=tmp_path) as sits:
         sits.wait_for("file: ")
