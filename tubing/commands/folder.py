@@ -50,7 +50,7 @@ def write_folder(folder: Path, files: Mapping[str, bytes], *, replace: bool) -> 
 def _put_right(folder: Path) -> None:
     """Undo what an earlier call that was killed has begun, and clear away its room; only ours, only a dead one's."""
     for place, start in ((folder.parent, f".{folder.name}.sheet-"), (folder, ".sheet-")):
-        for room in sorted(place.iterdir()) if place.is_dir() else ():
+        for room in _entries(place):
             number = room.name.removeprefix(start)
             if not room.name.startswith(start) or not number.isdecimal() or not _ours(room):
                 continue
@@ -59,6 +59,14 @@ def _put_right(folder: Path) -> None:
             if place == folder and (room / JOURNAL).exists():
                 _undo(folder, room, (room / JOURNAL).read_text(encoding="utf-8").split("\n")[:-1])
             shutil.rmtree(room)
+
+
+def _entries(place: Path) -> list[Path]:
+    """What lies in a folder; nothing where there is none, or where we may not look."""
+    try:
+        return sorted(place.iterdir())
+    except (FileNotFoundError, NotADirectoryError, PermissionError):
+        return []
 
 
 def _ours(room: Path) -> bool:
