@@ -67,6 +67,9 @@ def test_the_rack_stays_in_the_gears_and_inside_the_tail_tube(sweep, radius, eng
         assert tube_end - tip >= clearance - 1e-9
     assert tip == pytest.approx(tube_end - clearance)
     assert mm(d.rack.length) <= d.rack.teeth * 2.5 < mm(d.rack.length) + 2.5
+    cut_tip = fixed_at + d.rack.teeth * 2.5
+    assert mm(d.rack.past_tip) == pytest.approx(tube_end - cut_tip, abs=1e-6)
+    assert mm(d.rack.past_end_face) == pytest.approx(cut_tip - mm(d.stroke) - last - 45, abs=1e-6)
 
 
 @given(st.lists(floats(8, 40), min_size=2, max_size=4))

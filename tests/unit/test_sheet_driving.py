@@ -147,8 +147,9 @@ def test_the_other_park_needs_the_other_cranks():
 
 
 def test_the_tail_tube_stands_beside_common_practice():
-    rows = drive_rows(job_sheet(plan(job(), SHOP)))
+    planned = plan(job(), SHOP)
+    rows, cut = drive_rows(job_sheet(planned)), planned.drive.rack
     assert rows["tail tube past the rack's tip"] == (
-        "10.0 mm",
+        f"{10 - (cut.teeth * 2.5 - mm(cut.length)):.1f} mm",
         "pushed out; common practice: a little longer than the rack",
     )

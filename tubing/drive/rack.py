@@ -107,7 +107,6 @@ class TailTube(Struct, frozen=True):
     tail_in: Quantity  # rack beyond the last spindle, pulled in
     tail_out: Quantity  # and pushed out
     length: Quantity  # groove's centre to the plain end, along the centre line
-    past_tip: Quantity  # of that, beyond the rack's tip when it is pushed out
 
 
 class Overhang(Struct, frozen=True):
@@ -136,7 +135,8 @@ class RackCut(Struct, frozen=True):
     length: Quantity  # fixed end to tip
     teeth: int  # whole tooth pitches that hold the length: cut at the gap after this tooth
     to_gap: Quantity  # fixed end to that gap: what is cut, less than a pitch longer than ``length``
-    past_end_face: Quantity  # pulled in, where to cut, from the last box's end face; below 0: inside the box
+    past_end_face: Quantity  # pulled in, where that gap is, from the last box's end face; below 0: inside the box
+    past_tip: Quantity  # tail tube beyond that gap when the rack is pushed out; below 0 the rack strikes its end
     fixed_end_in: Quantity  # nose's seat back to the fixed end, pulled in
     fixed_end_out: Quantity  # and pushed out
     overhang: Overhang
@@ -173,7 +173,7 @@ def tail_tube(sweep: Quantity, first: Wheelbox, last: Wheelbox, settings: DriveS
             f"it must be longer than the {mm(hold):.6g} mm that the wheelbox holds",
             "raise margin or tip_clearance in [drive] of the shop file",
         )
-    return TailTube(travel, pulled_in, pushed_out, length, settings.tip_clearance)
+    return TailTube(travel, pulled_in, pushed_out, length)
 
 
 def cut_rack(motor: Motor, rack: Rack, boxes: Sequence[PathToBox], tail: TailTube) -> RackCut:
@@ -196,11 +196,14 @@ def cut_rack(motor: Motor, rack: Rack, boxes: Sequence[PathToBox], tail: TailTub
         )
     length = rack_length(motor.fixed_end, tail.stroke, last.centreline, tail.tail_in)
     teeth = math.ceil(round(number(length / rack.tooth_pitch), 9))
+    to_gap = teeth * rack.tooth_pitch
+    more = to_gap - length
     return RackCut(
         length=length,
         teeth=teeth,
-        to_gap=teeth * rack.tooth_pitch,
-        past_end_face=tail.tail_in - last.model.mouth_offset,
+        to_gap=to_gap,
+        past_end_face=tail.tail_in - last.model.mouth_offset + more,
+        past_tip=tail.length - (tail.tail_out - last.model.groove_offset) - more,
         fixed_end_in=motor.fixed_end + tail.stroke / 2,
         fixed_end_out=fixed_out,
         overhang=overhang(tail.tail_out, last.model),

@@ -75,7 +75,7 @@ def drive(facts: DriveFacts) -> Drive:
         boxes=boxes,
         motion=moving,
         notes=tuple(_notes(facts, cut, pulled)),
-        warnings=tuple(_warnings(boxes, pulled)),
+        warnings=tuple(_warnings(boxes, pulled, cut)),
     )
 
 
@@ -134,9 +134,15 @@ def _notes(facts: DriveFacts, cut: RackCut, pulled: Pull) -> list[str]:
     return notes + [text for box in facts.boxes if (text := doubt(box.name, box.spindle)) is not None]
 
 
-def _warnings(boxes: tuple[BoxDrive, ...], pulled: Pull) -> list[str]:
+def _warnings(boxes: tuple[BoxDrive, ...], pulled: Pull, cut: RackCut) -> list[str]:
     """What the fitter has to settle."""
     warnings = []
+    if mm(cut.past_tip) < 0:
+        warnings.append(
+            f"the rack, cut in the gap between two teeth, strikes the end of the tail tube by "
+            f"{rounded(-mm(cut.past_tip), 1)} mm when it is pushed out; raise tip_clearance in [drive] of the shop "
+            "file to a tooth's pitch at least"
+        )
     if pulled.needed is not None and newton(pulled.needed) > newton(pulled.rating):
         wet = ""
         if pulled.wet is not None and pulled.why != "as measured":

@@ -204,6 +204,7 @@ def _drive(drive: Drive) -> Data:
         "crank_mm": _number(mm(drive.crank)),
         "rack_mm": _number(mm(drive.rack.length)),
         "rack_teeth": drive.rack.teeth,
+        "rack_cut_mm": _number(mm(drive.rack.to_gap)),
         "tail_in_mm": _number(mm(drive.tail.tail_in)),
         "tail_out_mm": _number(mm(drive.tail.tail_out)),
         "tail_tube_mm": _number(mm(drive.tail.length)),

@@ -29,12 +29,12 @@ def drive_table(plan: Plan) -> Table:
             Measure(mm(rack.past_end_face), "mm"),
             "pulled in: cut here when the rack is threaded" if mm(rack.past_end_face) > 0 else "pulled in: inside it",
         ),
-        ("tail pulled in", Measure(mm(drive.tail.tail_in), "mm"), "rack beyond the last spindle"),
-        ("tail pushed out", Measure(mm(drive.tail.tail_out), "mm"), "rack beyond the last spindle"),
+        ("tail pulled in", Measure(mm(drive.tail.tail_in), "mm"), "the least length beyond the last spindle"),
+        ("tail pushed out", Measure(mm(drive.tail.tail_out), "mm"), "the least length beyond the last spindle"),
         ("tail tube", Measure(mm(drive.tail.length), "mm"), tail_start),
         (
             "tail tube past the rack's tip",
-            Measure(mm(drive.tail.past_tip), "mm"),
+            Measure(mm(rack.past_tip), "mm"),
             "pushed out; common practice: a little longer than the rack",
         ),
         (
