@@ -6,6 +6,7 @@ The PDF is read by PyMuPDF, the accessibility rules are those of axe-core; neith
 from __future__ import annotations
 
 import math
+import re
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -91,7 +92,7 @@ def test_axe_finds_no_fault_in_contrast_labels_or_order(tab: Page, media: str) -
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_a_full_size_page_prints_full_size_on_its_own_paper(tab: Page, paper: str) -> None:
-    """On A4 and Letter the slot measures in the PDF what the list of holes says, to 0.2 mm; each page has its rule."""
+    """On A4 and Letter slots and strips measure in the PDF what the lists say, to 0.2 mm; each page has its rule."""
     rows = tab.locator("#fit table").first.locator("tbody tr").all_inner_texts()
     wanted = [tuple(map(float, row.split("\t")[2:4])) for row in rows]  # as the list of holes has them
     with pymupdf.open(stream=tab.pdf(format=paper, prefer_css_page_size=False), filetype="pdf") as pdf:
@@ -100,6 +101,12 @@ def test_a_full_size_page_prints_full_size_on_its_own_paper(tab: Page, paper: st
         for page in full:
             assert "Measure this rule" in page.get_text()
             assert any(abs(_wide_mm(d) - 100) < 0.2 and _tall_mm(d) < 0.01 for d in page.get_drawings())
+            for start, end in re.findall(r", length \d+ of \d+: ([\d.]+) to ([\d.]+) mm", page.get_text()):
+                long = float(end) - float(start)  # of marking-out strip
+                assert any(abs(_wide_mm(d) - long) < 0.2 and _tall_mm(d) > 20 for d in page.get_drawings()), (
+                    start,
+                    end,
+                )
         found = [_least_and_most_mm(drawing) for page in full for drawing in page.get_drawings()]
     assert wanted, "the job has wheelboxes"
     for wide, long in wanted:
