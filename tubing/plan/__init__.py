@@ -77,7 +77,7 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
         *slight_bend_warnings(pieces),
         *stock_warnings(job, shop),
         *unchecked_warnings(run, job),
-        *as_cut_warnings(stands.cuts, run, mm(shop.drive.tip_clearance)),
+        *as_cut_warnings(stands.cuts, run, mm(driven.rack.past_tip)),
         *tolerance_warnings({name: t for name, t in tolerances.items() if name not in already_cut}),
         *driven.warnings,
         *priced.warnings,

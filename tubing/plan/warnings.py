@@ -104,13 +104,16 @@ def tolerance_warnings(tolerances: Mapping[str, Tolerance]) -> list[str]:
     ]
 
 
-def as_cut_warnings(cuts: Sequence[AsCut], run: Run, tip_clearance_mm: float) -> list[str]:
-    """What the pieces that were really cut mean for the boxes at their ends."""
+def as_cut_warnings(cuts: Sequence[AsCut], run: Run, past_tip_mm: float) -> list[str]:
+    """What the pieces that were really cut mean for the boxes at their ends.
+
+    ``past_tip_mm``: tail tube beyond the rack's tip, pushed out, where nothing is cut otherwise.
+    """
     ends = {tube.id: tube.end.name for tube in run.tubes}
     said = []
     for cut in cuts:
         if ends[cut.piece] == "end" and cut.off_mm < 0:
-            left_mm = tip_clearance_mm + cut.off_mm
+            left_mm = past_tip_mm + cut.off_mm
             said.append(
                 f"piece {cut.piece}: cut {_mm(-cut.off_mm)} short it leaves the rack's tip {_mm(left_mm)} at the "
                 "dead end pushed out" + ("" if left_mm > 0 else "; the rack would strike the end stop: cut it again")
