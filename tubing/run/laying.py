@@ -6,12 +6,20 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from tubing.centreline.between import Bending, Laid, PortAt, tube_between
-from tubing.errors import GeometryError
+from tubing.errors import ClearanceError, GeometryError
 from tubing.flares import USUAL, where_is
 from tubing.geometry.bends import LEAST_BEND_RAD
 from tubing.geometry.many import Look, Looks, Rules
 from tubing.job.records import Flare, Job, Mounting, Shop, TubeBetween
-from tubing.run.in_the_way import bodies_of, check_port, clear_direct, surroundings
+from tubing.run.in_the_way import (
+    Surroundings,
+    blocked,
+    bodies_of,
+    bodies_placed,
+    check_port,
+    clear_direct,
+    surroundings,
+)
 from tubing.run.placing import PlacedBox, box_hold_mm, box_port, nose_hold_mm, nose_port
 from tubing.run.records import Measured, RunTube
 from tubing.run.tail import clear_tail, tail_tube
@@ -28,7 +36,7 @@ class Layer:
     """Lays the tubes of one job, and remembers what it has laid."""
 
     def __init__(self, job: Job, shop: Shop, names: Sequence[str], tail_length_mm: TailLength) -> None:
-        self.job, self.bench, self.tail_length_mm = job, shop.bench, tail_length_mm
+        self.job, self.shop, self.bench, self.tail_length_mm = job, shop, shop.bench, tail_length_mm
         self.bending = bending_of(job, shop)
         self.around = surroundings(job, shop, bodies_of(job.mountings, names, shop))
         self._known: dict[tuple[object, ...], Outcome] = {}
@@ -82,6 +90,19 @@ class Layer:
             except GeometryError as error:
                 self._known[key] = error
         return self._known[key]
+
+    def in_a_body(self, boxes: Sequence[PlacedBox], tubes: Sequence[RunTube]) -> tuple[int, ClearanceError] | None:
+        """The first tube that enters a wheelbox whose heading was free while the tube was laid, and its error."""
+        free = [box for box in boxes if box.mounting.heading is None]
+        placed = Surroundings(tuple(bodies_placed(free, self.shop)), self.around.tube_radius_mm)
+        for k, tube in enumerate(tubes):
+            around = placed.between(tube.start.name, tube.end.name)
+            wrong = around.entered(tube.shape) if around.hazards and isinstance(tube.shape, Laid) else []
+            if wrong:
+                remedy = "give the box's heading, name corners for this tube"
+                which, missing_mm = wrong[0]
+                return k, blocked(f"tube {tube.id}", around.hazards[which], missing_mm, "the tube", remedy)
+        return None
 
     def looks(self, befores: Sequence[PlacedBox | None], afters: Sequence[PlacedBox]) -> Looks:
         """What each pair would cost; at least, where something is in the way; exactly, where the job says how."""

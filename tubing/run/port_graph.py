@@ -31,6 +31,7 @@ AHEAD = 200  # tubes that are looked at together for what is in their way
 EACH_SHIFTED, EACH_LED = 20, 3  # pairs of headings of two ports whose tubes are led clear by two bends, by more
 ALL_LED = 8  # of all ports; two of each two ports are tried in any case
 SURE_LED = 2
+MOST_IN_BODIES = 40  # runs that may be found to enter a box's body before a search ends
 SAME_MM = 1e-6
 
 Place = tuple[int, int, str]  # which box along the run, which of its headings, "in" or "out"
@@ -101,8 +102,7 @@ class PortGraph:
         if steps is None:
             return self._why_not()
         tubes = self._tubes(steps)
-        boxes = tuple(self._graph.edges[step]["ports"][1] for step in steps[:-1])
-        return Run(boxes, tubes, total_cost(tubes), (), self._next_best(steps))
+        return Run(self._boxes(steps), tubes, total_cost(tubes), (), self._next_best(steps))
 
     def _build(self) -> None:
         layers = self.field.layers
@@ -124,7 +124,23 @@ class PortGraph:
         self._left[last] = len(layers[-1])
 
     def _cheapest(self) -> list[Edge] | None:
-        """The tubes of the cheapest path once all of them are laid; None: no path is left."""
+        """The tubes of the cheapest path once all of them are laid, and none enters a body; None: no path is left.
+
+        While a box's heading is free its body is not known; a tube that the body then stands in is given up.
+        """
+        for _ in range(MOST_IN_BODIES):
+            steps = self._cheapest_laid()
+            if steps is None:
+                return None
+            wrong = self.layer.in_a_body(self._boxes(steps), self._tubes(steps))
+            if wrong is None:
+                return steps
+            step = steps[wrong[0]]
+            self.errors.setdefault(_depth(step), []).append((Known.LAID, wrong[1]))
+            self._give_up(step)
+        return None
+
+    def _cheapest_laid(self) -> list[Edge] | None:
         while True:
             try:
                 path = nx.shortest_path(self._graph, "nose", "end", weight="weight")
@@ -135,6 +151,9 @@ class PortGraph:
             if unknown is None:
                 return steps
             self._find_out(unknown)
+
+    def _boxes(self, steps: Sequence[Edge]) -> tuple[PlacedBox, ...]:
+        return tuple(self._graph.edges[step]["ports"][1] for step in steps[:-1])
 
     def _tubes(self, steps: Sequence[Edge]) -> tuple[RunTube, ...]:
         return tuple(self._graph.edges[step]["tube"] for step in steps)

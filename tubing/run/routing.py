@@ -14,11 +14,9 @@ from collections.abc import Sequence
 
 from msgspec.structs import replace
 
-from tubing.centreline.between import Laid
 from tubing.errors import ClearanceError, GeometryError, JobError
 from tubing.job.records import Job, Shop
 from tubing.run.headings import candidates
-from tubing.run.in_the_way import blocked, bodies_placed, surroundings
 from tubing.run.laying import Layer, TailLength
 from tubing.run.placing import sides_to_try
 from tubing.run.port_graph import Field, Known, NoRun, PortGraph, to_tell
@@ -43,19 +41,7 @@ def route(job: Job, shop: Shop, layout: str, tail_length_mm: TailLength) -> Run:
     if not runs:
         raise to_tell([*reasons, *without])
     best, others = runs[0], [run.cost for run in runs[1:]] + _rivals(runs)
-    _check_bodies(best, job, shop)
     return replace(best, free=_free(job, best, len(orders) > 1), next_best=min(others, key=_weight, default=None))
-
-
-def _check_bodies(run: Run, job: Job, shop: Shop) -> None:
-    """Raise ClearanceError where a tube enters a wheelbox whose heading was chosen after the tube was laid."""
-    placed = surroundings(job, shop, bodies_placed(run.boxes, shop))
-    for tube in run.tubes:
-        around = placed.between(tube.start.name, tube.end.name)
-        wrong = around.entered(tube.shape) if around.hazards and isinstance(tube.shape, Laid) else []
-        if wrong:
-            remedy = "give the box's heading, name corners for this tube"
-            raise blocked(f"tube {tube.id}", around.hazards[wrong[0][0]], wrong[0][1], "the tube", remedy)
 
 
 def _weight(cost: RunCost) -> int:
