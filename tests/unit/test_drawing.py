@@ -390,6 +390,19 @@ def test_an_edge_beyond_the_template_is_told_with_the_way_to_it() -> None:
     assert "edge of the glass, 76.2 mm" in [one.words for one in page]
 
 
+def test_a_slot_larger_than_its_template_is_told_and_not_drawn_over_the_words() -> None:
+    """A bush of 60 mm, and a rack 50 mm off its spindle: neither is cut off without a word."""
+    page = items(template_pages((template(10.0, bush_mm=60.0, rack_line_mm=(50.0, 0.0)),), "mm")[0])
+    assert of_kind(page, "path", "slot") == []
+    said = [one.words for one in page]
+    assert "It is too large to be drawn here:" in said
+    assert "The rack's line lies 50.0 mm off, beyond this." in said
+    assert "rack goes this way" not in said
+    frame = of_kind(page, "rect", "dash")[0]
+    drawn = [one for one in page if one.tag == "path" and one.ys[0] > 20.0]  # but for the rule
+    assert all(min(frame.xs) <= x <= max(frame.xs) for one in drawn for x in one.xs)
+
+
 def test_rack_and_lean_go_where_they_go_in_the_vehicle(planned: Plan, drawn: Shapes) -> None:
     """The arrows on the paper, carried on to the panel, against the box's heading and the spindle's lean in space."""
     for box, one in zip(planned.run.boxes, drawn.templates, strict=True):

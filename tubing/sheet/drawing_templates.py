@@ -16,6 +16,7 @@ RULE_MM = 14.0
 PER_PAGE = 2
 HALF_MM = 45.0  # from the spindle's axis to the template's edge
 CENTRE_X_MM = 60.0
+LEAN_MM = 16.0  # from the slot's end to the tip of the lean's arrow
 NOTE_X_MM = 112.0
 ToPaper = Callable[[Point2], Point2]
 
@@ -60,13 +61,24 @@ def _template(pen: Pen, template: Template, top: float, show: Show) -> None:
 
 def _slot(pen: Pen, template: Template, at: ToPaper, lines: list[list[Point2]]) -> None:
     """The slot's outline, its drill centres, its own centre, and where the axis leaves the panel."""
-    outline = [at(point) for point in slot_outline_mm(template)]
-    pen.lines(outline, "line slot", closed=True)
-    lines.append(outline)
+    if _slot_fits(template):
+        outline = [at(point) for point in slot_outline_mm(template)]
+        pen.lines(outline, "line slot", closed=True)
+        lines.append(outline)
     for point in template.drill_centres_mm:
         _cross(pen, at(point), 2.0, "fine")
         pen.circle(at(point), 0.5, "line")
     _cross(pen, at((0.0, 0.0)), 5.0, "line")
+
+
+def _slot_fits(template: Template) -> bool:
+    """Whether the template is large enough for the slot, with the lean's arrow beyond it."""
+    return template.length_mm / 2 + LEAN_MM <= HALF_MM - 1.0
+
+
+def _rack_fits(template: Template) -> bool:
+    """Whether the rack's line comes on to the template."""
+    return math.hypot(*template.rack_line_mm) < HALF_MM - 2.0
 
 
 def slot_outline_mm(template: Template) -> list[Point2]:
@@ -90,6 +102,8 @@ def _heading(
     pen: Pen, template: Template, at: ToPaper, frame: Rect, labels: list[Label], lines: list[list[Point2]]
 ) -> None:
     """The rack's line under the panel, with the way it goes."""
+    if not _rack_fits(template):
+        return
     hx, hy = template.heading
     size = math.hypot(hx, hy)
     hx, hy = hx / size, hy / size
@@ -106,8 +120,10 @@ def _heading(
 def _lean(pen: Pen, template: Template, at: ToPaper, labels: list[Label], lines: list[list[Point2]]) -> None:
     if not template.leans:
         return
-    (ax, ay), start = template.along, template.length_mm / 2 + 4.0
-    a, b = at((start * ax, start * ay)), at(((start + 12.0) * ax, (start + 12.0) * ay))
+    (ax, ay), end = template.along, HALF_MM - 1.0
+    if _slot_fits(template):
+        end = template.length_mm / 2 + LEAN_MM
+    a, b = at(((end - 12.0) * ax, (end - 12.0) * ay)), at((end * ax, end * ay))
     pen.arrow(a, b, "line", 3.0)
     lines.append([a, b])
     labels.append(Label(b, f"spindle leans this way, {angle_text(template.lean_deg)}"))
@@ -158,6 +174,11 @@ def _notes(template: Template, show: Show) -> list[str]:
             notes += ["Drill at the small ring, and file to the", "outline."]
     else:
         notes = [f"Round hole, {width}, at the ring."]
+    if not _slot_fits(template):
+        notes += ["It is too large to be drawn here:", "take it from templates.dxf."]
+    if not _rack_fits(template):
+        off = length_text(math.hypot(*template.rack_line_mm), show)
+        notes.append(f"The rack's line lies {off} off, beyond this.")
     notes.append("")
     notes.append("Large cross: the spindle's axis on the")
     notes.append("panel's outer face.")
