@@ -21,6 +21,7 @@ from tubing.pieces import Piece
 from tubing.units import mm
 
 STEP_MM = 0.01  # a point is moved by this to see what its error does
+HAIR_MM, HAIR_RAD = 2 * STEP_MM, 1e-3  # what a point so moved may be more out of line than fit-up, on 10 mm of tube
 MOVES: tuple[Vector, ...] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 
 
@@ -78,12 +79,18 @@ def _slopes(piece: Piece, job: Job, bending: Bending) -> dict[str, float]:
         return {f"length measured from {tube.start.name} to {tube.end.name}": 1.0}
     corners = _named_corners(piece, job, bending)
 
+    # A tube that is only just pulled into place still is when the tape errs by a hair.
+    wider = replace(bending, fit_up_mm=bending.fit_up_mm + HAIR_MM, fit_up_rad=bending.fit_up_rad + HAIR_RAD)
+
     def length_mm(start: PortAt, end: PortAt, way: tuple[Vector, ...]) -> float | None:
-        try:
-            line = tube_between(start, end, bending, way).line
-        except GeometryError:
-            return None
-        return line.length_mm if len(line.bends) == len(tube.bend_angles_rad) else None
+        for allowed in (bending, wider):
+            try:
+                line = tube_between(start, end, allowed, way).line
+            except GeometryError:
+                continue
+            if len(line.bends) == len(tube.bend_angles_rad):
+                return line.length_mm
+        return None
 
     def port_moved(port: PortAt, by: Vector) -> PortAt:
         return replace(port, datum_mm=add(port.datum_mm, by))

@@ -155,3 +155,21 @@ def test_the_cut_length_is_the_one_really_cut():
     job = demo("lined-up-twin")
     after = cut(job, "near-far", 452.4)
     assert float(piece(after, "near-far").cut_mm) == pytest.approx(452.4)
+
+
+@pytest.mark.parametrize("off_mm", [2.99999, 0.0])
+def test_a_tube_at_the_edge_of_fit_up_is_as_sure_as_one_in_line(off_mm):
+    """Pulled in by all that fit-up allows, a straight tube errs by its two ends along it: 1 mm each."""
+    job = demo("lined-up-twin")
+    groove = plan(job, SHOP).run.boxes[0].groove_in_mm
+    nose = replace(job.nose, position_mm=(job.nose.position_mm[0], groove[1], groove[2] - off_mm))
+    planned = plan(replace(job, nose=nose), SHOP)
+    assert piece(planned, "nose-near").pull_in.distance_mm == pytest.approx(off_mm, abs=1e-9)
+    assert planned.tolerances["nose-near"].worst_mm == pytest.approx(2.0, abs=0.01)
+
+
+def test_a_shop_that_pulls_nothing_into_place_still_gets_its_errors():
+    """Fit-up of nothing: a tube in line to the last digit stays one when its ends are moved by a hair."""
+    exact = replace(SHOP, bench=replace(SHOP.bench, fit_up_distance=quantity(0, "mm"), fit_up_angle=quantity(0, "deg")))
+    planned = plan(demo("lined-up-twin"), exact)
+    assert planned.tolerances["near-far"].worst_mm == pytest.approx(2.0, abs=0.01)
