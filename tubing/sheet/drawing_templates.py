@@ -177,8 +177,8 @@ def _notes(template: Template, show: Show) -> list[str]:
     if not _slot_fits(template):
         notes += ["It is too large to be drawn here:", "take it from templates.dxf."]
     if not _rack_fits(template):
-        off = length_text(math.hypot(*template.rack_line_mm), show)
-        notes.append(f"The rack's line lies {off} off, beyond this.")
+        aside = length_text(math.hypot(*template.rack_line_mm), show)
+        notes.append(f"The rack's line lies {aside} off, beyond this.")
     notes.append("")
     notes.append("Large cross: the spindle's axis on the")
     notes.append("panel's outer face.")
