@@ -27,6 +27,7 @@ from tubing.nesting.watch import Watch
 MOST_NEARLY = 6000
 MOST_COUNTS = 40
 COARSE_DIVES = 5
+UPWARDS = 0.2  # of the gap
 OTHER_DUALS = 6
 DIVES = 8
 FILLS = 4
@@ -64,10 +65,10 @@ class Closing:
             self._other_duals()
             self._decide(self._target())
         self._by_dives(root)
-        if not self.closed() and len(self.duals) <= 2:
+        if not self.closed() and len(self.duals) < OTHER_DUALS:
             self._other_duals()
         while not self.closed() and self.watch.cost is not None:
-            if not self._decide(self.watch.cost - self.step):
+            if not self._decide(self._above(self._target(), self.watch.cost)):
                 return
 
     def solve_quickly(self) -> Generated | None:
@@ -217,6 +218,10 @@ class Closing:
                 return
             tried.add(counted.bars)
 
+    def _above(self, low: int, top: int) -> int:
+        """The next cost to ask for: near the lower end, where few arcs and patterns pass."""
+        return low + int((top - self.step - low) * UPWARDS) // self.step * self.step
+
     def _at_counts(self, bars: list[Span], bound: int) -> Generated | None:
         below = self.watch.cost
         self.master.allow(self.demand, bars)
@@ -268,7 +273,9 @@ class Closing:
 
     def _by_patterns(self, cost: int) -> bool:
         """The same by listing all patterns that such a plan can use. Raises TooManyPatterns."""
-        patterns = nearly_best(self.bound_grid, self.duals, cost, MOST_NEARLY)
+        best = max(d.bound for d in self.duals)
+        duals = [d for d in self.duals if d.bound >= best - self.step / 4]  # a mean of these has a bound as good
+        patterns = nearly_best(self.bound_grid, duals, cost, MOST_NEARLY)
         if self._among(patterns, cost):
             return True
         return self._settled(*cheapest_of(self.problem, patterns, cost, self.step, self.watch))
