@@ -89,7 +89,7 @@ def check_piece(piece: Piece) -> None:
 
 def _walked(piece: Piece) -> tuple[Vector, Vector]:
     """Where the blank's end seat comes to lie, and its heading, going only by cut ends, marks, angles and radii."""
-    *_, last = walked_legs(piece)
+    *_, last = walked_legs(piece, piece.tube.start.heading)
     return last.place_mm(last.length_mm), last.heading
 
 
@@ -111,10 +111,13 @@ class WalkedLeg(Struct, frozen=True):
         return add(self.centre_mm, turned(arm, axis, along_mm / self.radius_mm))
 
 
-def walked_legs(piece: Piece) -> Iterator[WalkedLeg]:
-    """The straights and arcs of a blank in turn, from seat to seat, going only by cut ends, marks, angles and radii."""
+def walked_legs(piece: Piece, leaves: Vector) -> Iterator[WalkedLeg]:
+    """The straights and arcs of a blank in turn, from seat to seat, going only by cut ends, marks, angles and radii.
+
+    ``leaves``: the direction in which it is laid into its first seat.
+    """
     start, end = piece.ends
-    place, heading = piece.tube.start.datum_mm, piece.tube.start.heading
+    place, heading = piece.tube.start.datum_mm, leaves
     inside = unit(across(piece.first_turn, heading)) if piece.first_turn is not None else None
     reached_mm = start.consumed_mm + start.seat_mm
     for bend in piece.bends:
@@ -149,7 +152,7 @@ def check_clear(run: Run, pieces: Sequence[Piece], job: Job, shop: Shop) -> None
     for piece in pieces:
         if not isinstance(piece.tube.shape, Laid):
             continue
-        legs = list(walked_legs(piece))
+        legs = list(walked_legs(piece, piece.tube.shape.line.directions[0]))  # as it lies once it is pulled in
         for called, away_mm, clearance_mm, box in things:
             if box in (piece.tube.start.name, piece.tube.end.name):
                 continue

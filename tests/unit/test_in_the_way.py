@@ -2,6 +2,7 @@
 
 import math
 import re
+from collections import Counter
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +17,8 @@ from tubing.geometry.vectors import add, angle_rad, unit
 from tubing.job import data_folder, read_job, read_shop
 from tubing.job.records import Box, Cylinder, Obstacle, Sphere, Tail, TubeBetween
 from tubing.plan import plan
+from tubing.run.detour import Detour
+from tubing.run.port_graph import EACH_LED, EACH_SHIFTED
 from tubing.units import mm, quantity
 
 SHOP = read_shop(None)
@@ -340,3 +343,37 @@ def test_the_last_check_finds_a_tube_in_a_wheelboxs_body():
         check_clear(replace(planned.run, boxes=grown), planned.pieces, planned.job, SHOP)
     assert str(error.value).startswith("piece middle-far: bent by its schedule it comes within -")
     assert "of the body of wheelbox 'near'; it must keep 5 mm clear of it" in str(error.value)
+
+
+def test_the_last_check_walks_a_tube_as_it_lies_pulled_in():
+    """2.5 mm out of line, pulled in: it clears a ball by a hair, and along its box's own heading it would not."""
+    free = replace(job(), in_the_way=())
+    far = replace(job().mountings["far"], hole_mm=add(job().mountings["far"].hole_mm, (0.0, 2.5, 0.0)))
+    skew = replace(free, mountings={**free.mountings, "far": far})
+    tube = plan(skew, SHOP).pieces[1].tube
+    assert tube.shape.pull_in.distance_mm == pytest.approx(2.5, abs=0.01)
+    place = point_at(tube.shape.line, 850.0)
+    ball = Sphere(add(place, (0.0, -(20.0 + 9.05), 0.0)), 20.0)
+    assert plan(replace(skew, in_the_way=(thing(ball),)), SHOP).pieces[1].tube == tube
+    walked_off = add(tube.start.datum_mm, tube.start.heading, 850.0)
+    assert math.dist(walked_off, ball.centre_mm) < 20.0 + 9.0 - 1.0
+
+
+def test_what_a_search_may_spend_on_ways_round_is_counted(monkeypatch):
+    """A wall between boxes, everything free: of each two ports twenty short searches and three long ones at most."""
+    calls = Counter()
+
+    def counted(name, search):
+        def call(self):
+            calls[name, self.start.name, self.end.name] += 1
+            return search(self)
+
+        return call
+
+    for name in ("of_two_bends", "over_corners"):
+        monkeypatch.setattr(Detour, name, counted(name, getattr(Detour, name)))
+    free = read_job(Path(data_folder()) / "jobs" / "curved-scuttle.toml", SHOP)
+    with pytest.raises(ClearanceError):
+        plan(replace(free, in_the_way=(thing(WALL),), order="free"), SHOP)
+    assert max(count for (name, _, _), count in calls.items() if name == "of_two_bends") <= EACH_SHIFTED == 20
+    assert max(count for (name, _, _), count in calls.items() if name == "over_corners") <= EACH_LED == 3
