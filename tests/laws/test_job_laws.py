@@ -1,5 +1,6 @@
 """Laws of whole jobs: where the vehicle stands, and which way round it is, changes no length."""
 
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -10,7 +11,7 @@ from scipy.spatial.transform import Rotation
 
 from tests.carried_jobs import Carrier
 from tubing.job import data_folder, read_job, read_shop
-from tubing.plan import plan
+from tubing.plan import laid_out, plan
 from tubing.units import deg, mm, quantity
 
 SHOP = read_shop(None)
@@ -29,9 +30,20 @@ shifts = st.tuples(*[st.floats(-2000, 2000)] * 3)
 turns = st.tuples(*[st.integers(-5, 5)] * 4).filter(any).map(Rotation.from_quat)
 
 
+def pieces(job, shop=SHOP):
+    """The pieces of the job's own layout, before stock and drive."""
+    return laid_out(job, shop, job.layout).pieces
+
+
 def blanks(job):
     """Every blank of the job's own layout, mm."""
-    return {piece.id: piece.blank_mm for piece in plan(job, SHOP).pieces}
+    return {piece.id: piece.blank_mm for piece in pieces(job)}
+
+
+@cache
+def standing(name):
+    """The blanks of a job as it stands."""
+    return blanks(JOBS[name])
 
 
 @pytest.mark.parametrize("name", JOBS)
@@ -39,15 +51,13 @@ def blanks(job):
 @given(shift=shifts, turn=turns)
 def test_moving_and_turning_a_vehicle_changes_no_blank(name, shift, turn):
     """Any origin and any direction of the frame give the same blanks."""
-    job = JOBS[name]
-    assert blanks(Carrier(turn, shift).job(job)) == pytest.approx(blanks(job), abs=1e-4)
+    assert blanks(Carrier(turn, shift).job(JOBS[name])) == pytest.approx(standing(name), abs=1e-4)
 
 
 @pytest.mark.parametrize("name", JOBS)
 def test_mirroring_a_vehicle_changes_no_blank(name):
     """A left-hand-drive twin of the vehicle takes the same blanks; only rotations and sides change hands."""
-    job = JOBS[name]
-    assert blanks(Carrier(mirror=True).job(job)) == pytest.approx(blanks(job), abs=1e-4)
+    assert blanks(Carrier(mirror=True).job(JOBS[name])) == pytest.approx(standing(name), abs=1e-4)
 
 
 @pytest.mark.parametrize("name", JOBS)
@@ -79,7 +89,7 @@ def test_blanks_grow_exactly_by_what_flaring_consumes(name, more_mm):
     job = JOBS[name]
     plain = replace(SHOP, bench=replace(SHOP.bench, single_consumes=quantity(0.0, "mm")))
     hungry = replace(SHOP, bench=replace(SHOP.bench, single_consumes=quantity(more_mm, "mm")))
-    for a, b in zip(plan(job, plain).pieces, plan(job, hungry).pieces, strict=True):
+    for a, b in zip(pieces(job, plain), pieces(job, hungry), strict=True):
         singles = sum(end.flare == "single" for end in a.ends)
         assert b.blank_mm - a.blank_mm == pytest.approx(singles * more_mm, abs=1e-9)
         assert b.finished_mm == a.finished_mm
