@@ -67,6 +67,16 @@ def tab(browser: Browser, sheet_file: Path) -> Iterator[Page]:
     page.close()
 
 
+@pytest.fixture(scope="session")
+def printed(browser: Browser, sheet_file: Path) -> dict[str, bytes]:
+    """The page as PDF, by paper."""
+    page = browser.new_page()
+    page.goto(sheet_file.as_uri())
+    made = {paper: page.pdf(format=paper, prefer_css_page_size=False) for paper in ("A4", "Letter")}
+    page.close()
+    return made
+
+
 def test_nothing_is_said_on_the_console_and_nothing_leaves_the_page(browser: Browser, sheet_file: Path) -> None:
     """Opens offline: the one request is the file itself."""
     said, asked = [], []
@@ -82,32 +92,32 @@ def test_nothing_is_said_on_the_console_and_nothing_leaves_the_page(browser: Bro
     assert [url for url in asked if not url.startswith("data:")] == [sheet_file.as_uri()]
 
 
+@pytest.mark.parametrize("sheet_file", ["lined-up-twin", "round-the-corner"], indirect=True)
 @pytest.mark.parametrize("media", ["screen", "print"])
 def test_axe_finds_no_fault_in_contrast_labels_or_order(tab: Page, media: str) -> None:
-    """All rules of axe-core that can be judged without a person."""
+    """All rules of axe-core that can be judged without a person; between them the two pages have every part."""
     tab.emulate_media(media=media)
     faults = Axe().run(tab).response["violations"]
     assert [(fault["id"], fault["nodes"][0]["html"]) for fault in faults] == []
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_a_full_size_page_prints_full_size_on_its_own_paper(tab: Page, paper: str) -> None:
+def test_a_full_size_page_prints_full_size_on_its_own_paper(tab: Page, printed: dict[str, bytes], paper: str) -> None:
     """On A4 and Letter slots and strips measure in the PDF what the lists say, to 0.2 mm; each page has its rule."""
     rows = tab.locator("#fit table").first.locator("tbody tr").all_inner_texts()
     wanted = [tuple(map(float, row.split("\t")[2:4])) for row in rows]  # as the list of holes has them
-    with pymupdf.open(stream=tab.pdf(format=paper, prefer_css_page_size=False), filetype="pdf") as pdf:
+    with pymupdf.open(stream=printed[paper], filetype="pdf") as pdf:
         full = [page for page in pdf if ", full size" in page.get_text()]
         assert len(full) == tab.locator(".full").count(), "each full-size picture has one page to itself"
+        found = []
         for page in full:
+            drawings = page.get_drawings()
+            found += [_least_and_most_mm(drawing) for drawing in drawings]
             assert "Measure this rule" in page.get_text()
-            assert any(abs(_wide_mm(d) - 100) < 0.2 and _tall_mm(d) < 0.01 for d in page.get_drawings())
+            assert any(abs(_wide_mm(d) - 100) < 0.2 and _tall_mm(d) < 0.01 for d in drawings)
             for start, end in re.findall(r", length \d+ of \d+: ([\d.]+) to ([\d.]+) mm", page.get_text()):
                 long = float(end) - float(start)  # of marking-out strip
-                assert any(abs(_wide_mm(d) - long) < 0.2 and _tall_mm(d) > 20 for d in page.get_drawings()), (
-                    start,
-                    end,
-                )
-        found = [_least_and_most_mm(drawing) for page in full for drawing in page.get_drawings()]
+                assert any(abs(_wide_mm(d) - long) < 0.2 and _tall_mm(d) > 20 for d in drawings), start
     assert wanted, "the job has wheelboxes"
     for wide, long in wanted:
         assert any(abs(w - wide) < 0.2 and abs(t - long) < 0.2 for w, t in found), (wide, long)
@@ -147,10 +157,10 @@ def test_no_words_of_a_picture_lie_on_others(tab: Page) -> None:
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_no_heading_ends_a_page_and_no_page_is_empty(tab: Page, paper: str) -> None:
+def test_no_heading_ends_a_page_and_no_page_is_empty(tab: Page, printed: dict[str, bytes], paper: str) -> None:
     """A heading stands on the page of what it heads; below the last line of each page only its foot."""
     headings = {text.strip() for text in tab.locator("h2, h3").all_inner_texts()}
-    with pymupdf.open(stream=tab.pdf(format=paper, prefer_css_page_size=False), filetype="pdf") as pdf:
+    with pymupdf.open(stream=printed[paper], filetype="pdf") as pdf:
         for page in pdf:
             lines = [line for line in page.get_text("blocks", sort=True) if line[4].strip()]
             body = [line[4].strip() for line in lines if line[3] < page.rect.height - 13 / POINT_MM]
@@ -172,7 +182,7 @@ def _least_and_most_mm(drawing: dict) -> tuple[float, float]:
     if len(points) < 12:
         return 0.0, 0.0
     widths = []
-    for k in range(180):
+    for k in range(0, 180, 2):
         cos, sin = math.cos(math.radians(k)), math.sin(math.radians(k))
         along = [point.x * cos + point.y * sin for point in points]
         widths.append((max(along) - min(along)) * POINT_MM)
