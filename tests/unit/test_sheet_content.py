@@ -16,6 +16,7 @@ from tubing.pieces import MarkedBend
 from tubing.plan import Plan, plan
 from tubing.sheet.content import job_sheet
 from tubing.sheet.cutting import places_of, side_text
+from tubing.sheet.glazing import glass_table
 from tubing.sheet.records import JobSheet, Table
 from tubing.sheet.terminal import draw
 from tubing.units import Kind, quantity, read
@@ -240,3 +241,16 @@ def test_cut_lengths_have_the_decimals_of_their_step(step: str, places: int):
 def test_a_job_title_of_any_letters_is_printed_as_typed(corner: Plan):
     titled = replace(corner, job=replace(corner.job, title="Żuk [/red] & <b>Söhne</b> \x1b[2J"))
     assert draw(job_sheet(titled).sheet).splitlines()[0] == "Żuk [/red] & <b>Söhne</b> \\x1b[2J"
+
+
+def test_pivots_farther_apart_than_their_holes_are_told():
+    """The demo's holes and pivots both lie 500 mm apart; 40 mm more on the paper is a slip of the tape."""
+    asked = job("lined-up-twin")
+    assert not any("apart on the glass" in line for line in glass_table(plan(asked, shop())).after)
+    x, y = asked.screen.pivots_mm["far"]
+    slipped = replace(asked.screen, pivots_mm={**asked.screen.pivots_mm, "far": (x + 40.0, y)})
+    said = glass_table(plan(replace(asked, screen=slipped), shop())).after
+    assert (
+        "near and far: their pivots lie 540.0 mm apart on the glass, their holes 500.0 mm apart on the vehicle: measure "
+        "both again before you trust the sweep."
+    ) in said

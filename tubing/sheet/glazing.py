@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
     from tubing.glass import Comparison, CrankSize, Glass, Sweep, SweepTable
 
 UNSEEN_MM, UNSEEN_DEG = 0.05, 0.05  # less is nothing, once it is rounded
+ALIKE_MM = 15.0  # invented: a curved glass laid flat, and spindles that lean apart, differ by less
 
 
 class Glazed(Struct, frozen=True):
@@ -82,7 +85,7 @@ def glass_table(plan: Plan | None) -> Table:
     sweep = at_sweep(found.glass, plan.job.sweep)
     compared = comparisons(sweep)
     said = [*(_broken(text) for text in sweep.breaks), *_park_words(plan, crank_sizes(found.glass, sweep))]
-    said += [*_misfits(found), *(_beside_the_rule(one) for one in compared)]
+    said += [*_misfits(found), *_pivots_beside_holes(plan), *(_beside_the_rule(one) for one in compared)]
     return Table(
         "Glass", columns, tuple(_figures(sweep)), after=(*said, *((CAUTION,) if compared else ()))
     )  # fmt: skip
@@ -100,6 +103,22 @@ def _misfits(found: Glazed) -> list[str]:
             f"The glass as measured lies up to {rounded(found.plane_misfit_mm, 1)} mm off its best plane, in which all "
             "this is worked out."
         )
+    return said
+
+
+def _pivots_beside_holes(plan: Plan) -> list[str]:
+    """Neighbouring pivots that the job gives on the glass farther apart, or nearer, than their holes on the vehicle."""
+    screen, said = plan.job.screen, []
+    if screen is None or screen.pivots_mm is None:
+        return []
+    for one, other in itertools.pairwise(plan.run.boxes):
+        on_glass_mm = math.dist(screen.pivots_mm[one.name], screen.pivots_mm[other.name])
+        holes_mm = math.dist(one.mounting.hole_mm, other.mounting.hole_mm)
+        if abs(on_glass_mm - holes_mm) > ALIKE_MM:
+            said.append(
+                f"{one.name} and {other.name}: their pivots lie {rounded(on_glass_mm, 1)} mm apart on the glass, their "
+                f"holes {rounded(holes_mm, 1)} mm apart on the vehicle: measure both again before you trust the sweep."
+            )
     return said
 
 
@@ -186,7 +205,11 @@ def sweep_sheet(plan: Plan, table: SweepTable, show: Show) -> Sheet:
         )
     ]
     if table.best is not None:
-        words = (*_park_words(plan, crank_sizes(found.glass, table.best)), *_misfits(found))
+        words = (
+            *_park_words(plan, crank_sizes(found.glass, table.best)),
+            *_misfits(found),
+            *_pivots_beside_holes(plan),
+        )
         parts.append(_arms(table.best, words))
     else:
         broken = [f"{one.sweep_deg:g} deg: {text}." for one in table.sweeps for text in one.breaks[:1]]
