@@ -251,6 +251,6 @@ def test_pivots_farther_apart_than_their_holes_are_told():
     slipped = replace(asked.screen, pivots_mm={**asked.screen.pivots_mm, "far": (x + 40.0, y)})
     said = glass_table(plan(replace(asked, screen=slipped), shop())).after
     assert (
-        "near and far: their pivots lie 540.0 mm apart on the glass, their holes 500.0 mm apart on the vehicle: measure "
-        "both again before you trust the sweep."
+        "near and far: their pivots lie 540.0 mm apart on the glass, their holes 500.0 mm apart on the vehicle: "
+        "measure both again before you trust the sweep."
     ) in said

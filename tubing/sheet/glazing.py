@@ -85,15 +85,15 @@ def glass_table(plan: Plan | None) -> Table:
     sweep = at_sweep(found.glass, plan.job.sweep)
     compared = comparisons(sweep)
     said = [*(_broken(text) for text in sweep.breaks), *_park_words(plan, crank_sizes(found.glass, sweep))]
-    said += [*_misfits(found), *_pivots_beside_holes(plan), *(_beside_the_rule(one) for one in compared)]
+    said += [*_misfits(plan, found), *(_beside_the_rule(one) for one in compared)]
     return Table(
         "Glass", columns, tuple(_figures(sweep)), after=(*said, *((CAUTION,) if compared else ()))
     )  # fmt: skip
 
 
-def _misfits(found: Glazed) -> list[str]:
-    """How far holes that were projected on the plane of the glass lie off it."""
-    said = []
+def _misfits(plan: Plan, found: Glazed) -> list[str]:
+    """How far glass and vehicle, as measured, disagree."""
+    said = _pivots_beside_holes(plan)
     for name, off_mm in found.misfits_mm.items():
         if abs(off_mm) >= UNSEEN_MM:
             side = "towards the driver" if off_mm > 0 else "outwards"
@@ -205,11 +205,7 @@ def sweep_sheet(plan: Plan, table: SweepTable, show: Show) -> Sheet:
         )
     ]
     if table.best is not None:
-        words = (
-            *_park_words(plan, crank_sizes(found.glass, table.best)),
-            *_misfits(found),
-            *_pivots_beside_holes(plan),
-        )
+        words = (*_park_words(plan, crank_sizes(found.glass, table.best)), *_misfits(plan, found))
         parts.append(_arms(table.best, words))
     else:
         broken = [f"{one.sweep_deg:g} deg: {text}." for one in table.sweeps for text in one.breaks[:1]]
