@@ -360,7 +360,7 @@ def test_the_last_check_walks_a_tube_as_it_lies_pulled_in():
 
 
 def test_what_a_search_may_spend_on_ways_round_is_counted(monkeypatch):
-    """A wall between boxes, everything free: of each two ports twenty short searches and three long ones at most."""
+    """A wall between boxes, everything free: of each two ports twenty short searches and two long ones at most."""
     calls = Counter()
 
     def counted(name, search):
@@ -376,4 +376,4 @@ def test_what_a_search_may_spend_on_ways_round_is_counted(monkeypatch):
     with pytest.raises(ClearanceError):
         plan(replace(free, in_the_way=(thing(WALL),), order="free"), SHOP)
     assert max(count for (name, _, _), count in calls.items() if name == "of_two_bends") <= EACH_SHIFTED == 20
-    assert max(count for (name, _, _), count in calls.items() if name == "over_corners") <= EACH_LED == 3
+    assert max(count for (name, _, _), count in calls.items() if name == "over_corners") <= EACH_LED == 2

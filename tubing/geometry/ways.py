@@ -20,6 +20,7 @@ GRAZE_MM = 0.001  # a centre line that is nearer than needed by less is clear
 SURE_MM = 0.009  # and so well its least distance is known: together a tube enters by 0.01 mm at most
 STEP_MM = 16.0  # of the first look along a centre line
 NO_BEND_RAD = 1e-9  # two legs that differ by less are one
+SECTIONS = 8  # of many ways, each looked at only for the solids near it
 ROOM_MM = 1e-6  # a straight may be short of its least by rounding
 
 
@@ -94,13 +95,22 @@ class Ways:
 def worst_mm(ways: Ways, keepout: Keepout, step_mm: float) -> tuple[Any, Any]:
     """For each way the least slack of points a step apart, [mm], and of which solid (its place in the first list).
 
-    What lies between the points may be worse by half a step.
+    What lies between the points may be worse by half a step. Solids that no point can be too near to do not count.
     """
+    count = len(ways.points_mm)
+    worst, which = np.full(count, np.inf), np.zeros(count, dtype=int)
     near = keepout.near(ways.points_mm)
     if not near.count:
-        return np.full(len(ways.points_mm), np.inf), np.zeros(len(ways.points_mm), dtype=int)
-    slacks = near.slacks_mm(ways.evenly_mm(step_mm)).min(1)
-    return slacks.min(-1), near.which[slacks.argmin(-1)]
+        return worst, which
+    points = ways.evenly_mm(step_mm)
+    for section in np.array_split(points, max(1, min(SECTIONS, points.shape[1] // 2)), axis=1):
+        here = near.near(section)
+        if here.count:
+            slacks = here.slacks_mm(section).min(1)
+            least = slacks.min(-1)
+            which = np.where(least < worst, here.which[slacks.argmin(-1)], which)
+            worst = np.minimum(worst, least)
+    return worst, which
 
 
 def entered(points_mm: Sequence[Vector], radius_mm: float, keepout: Keepout) -> list[tuple[int, float]]:

@@ -28,11 +28,9 @@ from tubing.run.records import Run, RunCost, RunTube, total_cost
 THOROUGH = 2  # headings a wheelbox that are tried in full where no gentle tube fits
 NO_LOOK = Look(0, 0.0, 0.0)  # of a tube that has not been looked at: it may cost nothing
 AHEAD = 200  # tubes that are looked at together for what is in their way
-EACH_SHIFTED, EACH_LED = 20, 3  # pairs of headings of two ports whose tubes are led clear by two bends, by more
-ALL_LED = 8  # of all ports; two of each two ports are tried in any case
-SURE_LED = 2
-MOST_IN_BODIES = 40  # runs that may be found to enter a box's body before a search ends
+EACH_SHIFTED, EACH_LED = 20, 2  # searches for ways round of each two ports: of two bends, of more
 SAME_MM = 1e-6
+MOST_IN_BODIES = 40  # runs that may be found to enter a box's body before a search ends
 
 Place = tuple[int, int, str]  # which box along the run, which of its headings, "in" or "out"
 Edge = tuple[Any, Any]
@@ -223,13 +221,10 @@ class PortGraph:
         key, pair, led = self._key(step)
         if key in self.spent:
             return True
-        each = EACH_LED if led else EACH_SHIFTED
-        many = led and self.spent[("all",)] >= ALL_LED and self.spent[pair] >= SURE_LED
-        if not self._seeking or self.spent[pair] >= each or many:
+        if not self._seeking or self.spent[pair] >= (EACH_LED if led else EACH_SHIFTED):
             return False
         self.spent[key] += 1
         self.spent[pair] += 1
-        self.spent[("all",)] += led
         return True
 
     def _key(self, step: Edge) -> tuple[tuple[object, ...], tuple[object, ...], bool]:
