@@ -304,7 +304,8 @@ def main() -> None:
             measure("    HiGHS, arc-flow", highs_arc_flow, some, chosen.plain_limit)
             measure("    SCIP, arc-flow", scip_arc_flow, some, chosen.plain_limit)
             measure("    CP-SAT, assignment", cp_sat, some, chosen.plain_limit)
-    print(f"most memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MiB")
+    with_plain = ", plain models and all" if chosen.plain else ""
+    print(f"most memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MiB{with_plain}")
 
 
 if __name__ == "__main__":
