@@ -231,8 +231,10 @@ def test_a_proof_by_arcs_never_says_better_than_brute_force(monkeypatch: pytest.
     asked = []
     monkeypatch.setattr(large, "cheapest_flow", lambda *words: asked.append(words) or cheapest_flow(*words))
     for case in cases(4000, 4140):
+        if any(stock.ready_ends for stock in case.stocks) or not case.by_greed():
+            continue
         expected = case.by_hand()
-        if expected is not None and case.by_greed() and not any(stock.ready_ends for stock in case.stocks):
+        if expected is not None:
             answer = case.solve()
             case.check(answer)
             assert answer.proof is Proof.OPTIMAL
