@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, currently_in_test_context, given, settings
 from hypothesis import strategies as st
 from msgspec import Struct
 from msgspec.structs import replace
@@ -85,7 +85,8 @@ def line_of(scene, clearance_mm=5.0, bending=BENDING):
     """The clear tube's centre line; None: no way is found."""
     hazards = tuple(Hazard(str(k), solid_of(s), clearance_mm) for k, s in enumerate(scene.shapes))
     keepout = Keepout([h.solid for h in hazards], [clearance_mm + TUBE_RADIUS_MM] * len(hazards))
-    assume(keepout.slacks_mm([scene.start.datum_mm, scene.end.datum_mm]).min() > 25)
+    if currently_in_test_context():  # a scene that was drawn, not written
+        assume(keepout.slacks_mm([scene.start.datum_mm, scene.end.datum_mm]).min() > 25)
     around = Around(hazards, TUBE_RADIUS_MM, keepout)
     try:
         direct = tube_between(scene.start, scene.end, bending)
@@ -167,7 +168,6 @@ def test_more_clearance_never_makes_a_gentler_way(scene, less_mm, more_mm):
         assert near[0] < wide[0] or near[1] <= 1.2 * wide[1] + 0.01
 
 
-@pytest.mark.xfail(strict=True, reason="a lead corner is asked for where rounding puts a corner 1e-14 mm off its line")
 def test_a_way_round_is_found_by_a_shop_that_pulls_nothing_into_place():
     """Ways round lie on their ports' lines, so fit-up plays no part in them."""
     start = PortAt("a", (0.0, 0.0, 0.0), unit((1.0, 0.15, 0.1)), 25.0)

@@ -48,7 +48,12 @@ def test_a_list_saved_by_a_spreadsheet(tmp_path: Path) -> None:
 
 HEAD = "piece,length,quantity\n"
 WRONG = [
-    ("", JobError, "list.csv: it is empty; it must have the columns piece, quantity; write them as its first line"),
+    (
+        "",
+        JobError,
+        "list.csv: it is empty; its columns are piece, quantity, length, length_mm, size; write those you need as its "
+        "first line",
+    ),
     (HEAD, JobError, "list.csv: it lists no pieces; there must be something to cut; add a line for each piece"),
     ("piece;length;quantity\na;900 mm;1\n", JobError,
      "list.csv, line 1: its columns are not parted by commas; it must be comma-separated; save it as CSV with commas"),

@@ -191,8 +191,8 @@ def read_rows(
         raise error(
             path.name,
             "it is empty",
-            f"it must have the columns {', '.join(required)}",
-            "write them as its first line",
+            f"its columns are {', '.join(required + optional)}",
+            "write those you need as its first line",
         )
 
 

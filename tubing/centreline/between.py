@@ -29,7 +29,7 @@ from tubing.geometry.vectors import (
 SHARPEST_NAMED_RAD = math.radians(179)  # of a bend at a corner that the fitter named
 NOTICED_MM, NOTICED_RAD = 0.5, math.radians(0.25)
 SAME_MM = 1e-4  # a corner this near to a named one is it
-ROOM_MM = 1e-6  # a straight may be short of its least by rounding
+ROOM_MM, ROOM_RAD = 1e-6, 1e-9  # a straight may be short of its least, and a corner off its line, by rounding
 
 
 class PortAt(Struct, frozen=True):
@@ -298,7 +298,7 @@ def _lead(datum: Vector, away: Vector, corner: Vector, port: PortAt, bending: Be
     """The lead from a port to a corner; a float: none, and this is the largest radius with which there is one."""
     way = sub(corner, datum)
     pull_in = PullIn(off_line_mm(corner, datum, away), angle_rad(away, way))
-    if pull_in.distance_mm <= bending.fit_up_mm and pull_in.angle_rad <= bending.fit_up_rad:
+    if pull_in.distance_mm <= bending.fit_up_mm + ROOM_MM and pull_in.angle_rad <= bending.fit_up_rad + ROOM_RAD:
         return _Lead((), pull_in)
     straight = max(port.hold_mm, bending.grip_mm)
     # From the end of the least straight, the tangent to the circle that leaves it towards the corner's side.

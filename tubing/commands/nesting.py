@@ -27,7 +27,7 @@ from tubing.units import Kind, Quantity, exact_mm
 JOB_SUFFIX, LIST_SUFFIX = ".toml", ".csv"
 PRICED = re.compile(r"(?P<length>[^@]*)(@(?P<price>.*))?")
 MONEY = re.compile(r"[0-9]{1,9}(\.[0-9]{1,2})?")
-SECONDS = re.compile(r"[0-9]+(\.[0-9]+)?")
+SECONDS = re.compile(r"-?[0-9]+(\.[0-9]+)?")
 ONE_SIZE = "tube"  # what pieces are called whose list gives no size, when the stock is given on the command line
 QUIET_S = 1.0  # a solve shorter than this says nothing of its progress
 EVERY_S = 0.5  # between two words of progress

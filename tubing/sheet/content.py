@@ -111,9 +111,9 @@ def _chosen(plan: Plan, show: Show) -> list[str]:
     if run.next_best is None:
         said.append("No other was found that fits.")
     elif (other := _cost_words(run.next_best, show)) == taken:
-        said.append("The next best is as good to the last digit printed.")
+        said.append("The next best found is as good to the last digit printed.")
     else:
-        said.append(f"The next best: {other}. Fewer bends come first, then less turn.")
+        said.append(f"The next best found: {other}. Fewer bends come first, then less turn.")
     return said
 
 
