@@ -23,6 +23,8 @@ REACHES = 140  # of the coarse look over both lines, along each
 ZOOMS = 40  # each narrows the window to six tenths
 GRID = 9  # reaches a side in a window
 PEAKS = 6  # places of the coarse look that are followed up
+ALIKE = 1.05  # places no longer than so many times the shortest are followed along the edges of what fits
+SLIDES = 60  # steps along an edge, at most
 FARTHEST = 13.0  # longest reach looked at, in sizes of the problem: what bends up to the sharpest can need
 SHARPEST_RAD = math.radians(170)  # of a bend that the program adds by itself
 TOLERANCE_MM = 1e-9
@@ -211,7 +213,9 @@ class _Field:
         ]
         if not starts:
             starts = [place for radius, place in self.roomiest() if radius >= self.radius_mm]
-        return [self._polished(place) for place in self._zoomed(starts)]
+        exact = sorted((self._polished(place) for place in self._zoomed(starts)), key=self.length_mm)
+        near = [place for place in exact if self.length_mm(place) < ALIKE * self.length_mm(exact[0])]
+        return [self._slid(place, which) for place in near for which in range(3)]
 
     def roomiest(self) -> list[tuple[float, Reaches]]:
         """Places where the largest radius fits, each followed to its top."""
@@ -253,6 +257,58 @@ class _Field:
             if exact is not None:
                 found.append(exact)
         return min(found, key=self.length_mm)
+
+    def _slid(self, place: Reaches, which: int) -> Reaches:
+        """The shortest tube near one, along the edge of what fits where one straight is at its least.
+
+        The windows of ``_zoomed`` stop short where that edge lies aslant and is nearly level. Where another straight is
+        at its least, the tube comes back as it is.
+        """
+        best = place
+        if abs(margins_mm(self.ports, place, self.radius_mm)[which]) > 1e-3 * self.size_mm:
+            return best
+        reach = 0.1 * self.size_mm
+        for _ in range(SLIDES):
+            along, inwards = self._edge(best, which)
+            here = self._on_edge(best, along, inwards, 0.0, which) or best
+            tries = [
+                self._on_edge(here, along, inwards, step, which) for step in (-reach, -reach / 2, reach / 2, reach)
+            ]
+            best = min([here, *(t for t in tries if t is not None)], key=self.length_mm)
+            if best not in (tries[0], tries[-1]):
+                reach *= 0.4
+            if reach < 1e-7 * self.size_mm:
+                break
+        return best
+
+    def _edge(self, place: Reaches, which: int) -> tuple[tuple[float, float], tuple[float, float]]:
+        """Unit directions in the field of reaches: along the edge where one margin stays as it is, and into it."""
+        step = 1e-6 * self.size_mm
+        x, y = place.first_mm, place.second_mm
+        slope = [
+            self._margin(x + step, y, which) - self._margin(x - step, y, which),
+            self._margin(x, y + step, which) - self._margin(x, y - step, which),
+        ]
+        steep = math.hypot(*slope) or 1.0
+        return (-slope[1] / steep, slope[0] / steep), (slope[0] / steep, slope[1] / steep)
+
+    def _on_edge(
+        self, place: Reaches, along: tuple[float, float], inwards: tuple[float, float], step_mm: float, which: int
+    ) -> Reaches | None:
+        """The tube on the edge, one step along it; None where none fits there."""
+        x, y = place.first_mm + along[0] * step_mm, place.second_mm + along[1] * step_mm
+        small = 1e-6 * self.size_mm
+        for _ in range(8):
+            here = self._margin(x, y, which)
+            slope = (self._margin(x + inwards[0] * small, y + inwards[1] * small, which) - here) / small
+            if abs(here) < 1e-11 * self.size_mm or abs(slope) < 1e-9:
+                break
+            x, y = x - inwards[0] * here / slope, y - inwards[1] * here / slope
+        found = Reaches(x, y)
+        return found if math.isfinite(x + y) and fits(self.ports, found, self.radius_mm) else None
+
+    def _margin(self, x: float, y: float, which: int) -> float:
+        return margins_mm(self.ports, Reaches(x, y), self.radius_mm)[which]
 
     def _both_at_least(self, place: Reaches, pair: tuple[int, int]) -> Reaches | None:
         """Newton's method on two of the margins; None where it does not arrive nearby on a tube that fits."""
