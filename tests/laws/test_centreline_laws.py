@@ -5,7 +5,7 @@ import math
 from random import Random
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
 from tubing.centreline.between import Bending, PortAt, tube_between
@@ -89,6 +89,7 @@ straights = st.tuples(st.floats(1, 60), st.floats(1, 30), st.floats(1, 60))
 
 
 @settings(max_examples=40, deadline=None)
+@example((0.0, 161.0, 410.0), unit((0.0, 2.0, -227.0)), unit((112.0, 8.0, 541.0)), (4.0, 1.0, 1.0), 0)
 @given(points, directions, directions, straights, st.integers(0, 10**6))
 def test_no_tube_of_two_bends_is_shorter_than_the_one_found(gap, leave, arrive, least, seed):
     """Brute force: of many other tubes that fit, none is shorter; and where one fits, one is found."""
