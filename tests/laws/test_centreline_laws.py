@@ -117,6 +117,7 @@ def tube_length(where, reaches):
 
 
 @settings(max_examples=15, deadline=None)
+@example(10.0, 1e-12, 0.0, unit((0.0, 28.0, 42.0)), (1.0, 1.0, 9.0))
 @given(st.floats(-300, 300), st.floats(-300, 300), st.floats(0, 0.3), directions, straights)
 def test_the_largest_radius_is_where_tubes_stop_fitting(ahead, aside, apart_rad, leave, least):
     """Between nearly parallel headings that are not far apart: just below it a tube is found, just above it none."""

@@ -84,7 +84,7 @@ def shortest(ports: TwoPorts, radius_mm: float, thorough: bool = True) -> Reache
         return quick
     field = _Field(ports, radius_mm)
     found = [*_with_least_straights(ports, radius_mm, field.size_mm), *field.shortest()]
-    return min(found, key=field.length_mm, default=None)
+    return min((r for r in found if fits(ports, r, radius_mm)), key=field.length_mm, default=None)
 
 
 def largest_radius_mm(ports: TwoPorts, too_large_mm: float) -> float:
@@ -169,7 +169,10 @@ def _half_turn(side: Any, way: Any, span: Any) -> Any:
     sine = np.sqrt(
         (side[1] * z - side[2] * y) ** 2 + (side[2] * x - side[0] * z) ** 2 + (side[0] * y - side[1] * x) ** 2
     )
-    return sine / (span + way @ side)
+    cosine = way @ side
+    # Of the two forms the one that loses no digits: nearly straight back, the other is nought by nought.
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(cosine >= 0, sine / (span + cosine), (span - cosine) / sine)
 
 
 class _Field:
