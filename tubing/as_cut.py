@@ -15,9 +15,10 @@ from fractions import Fraction
 from msgspec import Struct
 from msgspec.structs import replace
 
+from tubing.errors import JobError
 from tubing.flares import EndFlare
 from tubing.geometry.vectors import add
-from tubing.job.records import Cut, Job
+from tubing.job.records import Cut, Job, Shop
 from tubing.pieces import Piece
 from tubing.run.records import Run
 from tubing.tolerance import groove_room_mm
@@ -74,6 +75,20 @@ def standing(piece: Piece, cut: Cut, saved_mm: Callable[[float], Fraction]) -> P
     """The piece as the stock plan counts it: what was cut, and what its ready ends saved of a blank."""
     saved = sum((saved_mm(end.consumed_mm) for end in _ready_ends(piece, cut)), Fraction(0))
     return replace(piece, cut_mm=Fraction(mm(cut.length)) + saved)
+
+
+def check_ready(piece: Piece, cut: Cut, shop: Shop) -> None:
+    """Raise JobError where the job calls an end ready that no bar of the shop comes with."""
+    known = {(end.flare, end.nut) for bar in shop.stock for end in bar.ready_ends}
+    for port, end in zip((piece.tube.start.name, piece.tube.end.name), piece.ends, strict=True):
+        if port in cut.ready and (end.flare, end.nut) not in known:
+            raise JobError(
+                f"cut {piece.id!r}, ready",
+                f"at {port} the piece has a {end.flare} {'flare with its nut' if end.nut else 'flare'}, and no bar of "
+                "the shop comes so",
+                "it must be an end that was the bar's own",
+                "take it out of ready, or put that bar among the shop's stock",
+            )
 
 
 def _ready_ends(piece: Piece, cut: Cut) -> list[EndFlare]:

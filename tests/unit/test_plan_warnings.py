@@ -3,11 +3,14 @@
 import math
 from pathlib import Path
 
+import pytest
 from msgspec.structs import replace
 
+from tubing.errors import GeometryError, JobError, StockError
 from tubing.job import read_job, read_shop
+from tubing.job.records import Cut, TubeBetween
 from tubing.plan import plan
-from tubing.units import quantity
+from tubing.units import quantity, rounded
 
 JOBS = Path(__file__).parents[2] / "data" / "jobs"
 SHOP = read_shop(None)
@@ -64,3 +67,72 @@ def test_bodies_that_stand_in_each_other_are_told():
             "headings that turn them clear"
             for deep in said
         ]
+
+
+def demo(name):
+    return read_job(JOBS / f"{name}.toml", SHOP)
+
+
+def test_a_tube_that_no_layout_has_is_told_and_with_the_order_free_is_not():
+    """Corners for the tube from the nose to the far box, between which the near one stands in every layout."""
+    job = twin()
+    said = replace(job, between=(*job.between, TubeBetween("nose", "far")))
+    text = "[[tube_between]] nose and far: no layout has such a tube, so what it says is left alone"
+    assert text in plan(said, SHOP).warnings
+    assert text not in plan(replace(said, order="free"), SHOP).warnings
+
+
+def test_an_end_left_plain_at_a_box_is_told():
+    job = twin()
+    loose = replace(job, between=(TubeBetween("near", "far", end_flare="plain"),))
+    assert (
+        "piece near-far: its end at far is left plain, and nothing holds it in the groove" in plan(loose, SHOP).warnings
+    )
+
+
+def test_a_wire_shorter_than_the_straight_way_is_refused():
+    """Spindles 500 mm apart, a groove offset of 25 mm at each: 450 mm at least; wire and mouths make less."""
+    job = twin()
+    wire = replace(job, between=(TubeBetween("near", "far", measured=quantity(380, "mm"), bends=()),))
+    with pytest.raises(GeometryError) as error:
+        plan(wire, SHOP)
+    assert str(error.value) == (
+        "tube near-far, measured: the wire makes it 420.0 mm from groove to groove; no tube between these ports is "
+        "shorter than 450.0 mm, the straight way; lay the wire again, or measure the positions again"
+    )
+
+
+def test_a_piece_too_long_for_its_bends_says_to_look_at_the_headings():
+    """The nose looks back along the vehicle: the tube has to go round, and then fits no bar."""
+    job = twin()
+    away = replace(job, nose=replace(job.nose, heading=(0.0, -1.0, 0.0)))
+    only = replace(SHOP, stock=tuple(bar for bar in SHOP.stock if bar.length < quantity(1100, "mm")))
+    with pytest.raises(StockError) as error:
+        plan(away, only)
+    assert str(error.value).endswith(": look at the headings first")
+    assert "; piece nose-near: bend 1 turns " in str(error.value)
+
+
+def test_a_ready_end_must_be_one_that_a_bar_comes_with():
+    job = twin()
+    wrong = replace(job, cuts=(Cut("nose-near", quantity(380, "mm"), ready=("near",)),))
+    with pytest.raises(JobError) as error:
+        plan(wrong, SHOP)
+    assert str(error.value) == (
+        "cut 'nose-near', ready: at near the piece has a single flare, and no bar of the shop comes so; it must be an "
+        "end that was the bar's own; take it out of ready, or put that bar among the shop's stock"
+    )
+
+
+def test_what_was_chosen_is_still_told_when_a_cut_piece_moves_a_box():
+    """Headings left free are held from then on, and were chosen all the same; the new hole is told for the driller."""
+    job = demo("curved-scuttle")
+    planned = plan(job, SHOP)
+    assert planned.run.free
+    first = planned.pieces[0]
+    moved = plan(replace(job, cuts=(Cut(first.id, quantity(first.blank_mm + 8, "mm")),)), SHOP)
+    assert moved.run.free == planned.run.free
+    [said] = [text for text in moved.warnings if "grooves cannot take that up" in text]
+    near = moved.run.boxes[0].mounting
+    assert near.hole_mm != job.mountings[near.name].hole_mm
+    assert f"its hole to ({', '.join(rounded(c, 1) for c in near.hole_mm)}) mm" in said

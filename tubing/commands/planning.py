@@ -8,7 +8,7 @@ from tubing.commands.output import path_or_none, print_data, print_sheet, show_o
 from tubing.errors import FitError
 from tubing.job import read_job, read_shop
 from tubing.job.records import Job, Shop
-from tubing.plan import Plan, plan
+from tubing.plan import plan
 from tubing.sheet.records import Part, Sheet
 
 
@@ -32,29 +32,32 @@ def plan_job(job: str, layout: str | None, shop: str | None, *, as_json: bool, s
 
 
 def cost_job(job: str, layout: str | None, shop: str | None, *, as_json: bool) -> None:
-    """``cost``: one layout, or all of them side by side. Raises what reading and planning raise."""
-    from tubing.cost import compare
+    """``cost``: one layout, or all of them side by side. Raises what reading and planning raise.
+
+    Where a layout does not fit, the others are printed before its error.
+    """
+    from tubing.cost import Cost, compare
     from tubing.sheet.contract import layouts_data
     from tubing.sheet.costing import comparison_table, cost_table
 
     read, read_of = _read(job, shop)
     names = tuple(read.layouts) if layout is None else (layout,)
-    costs = {name: _planned(read, read_of, name).cost for name in names}
-    if as_json:
+    costs: dict[str, Cost] = {}
+    unfit: FitError | None = None
+    for name in names:
+        try:
+            costs[name] = plan(read, read_of, name).cost
+        except FitError as error:
+            error.thing = f"layout {name}, {error.thing}"
+            unfit = unfit or error
+    if as_json and unfit is None:
         print_data(layouts_data(costs))
-        return
-    parts: list[Part] = [comparison_table(compare(costs))] if len(costs) > 1 else []
-    parts += [cost_table(cost, name) for name, cost in costs.items()]
-    print_sheet(Sheet(f"{read.title}: cost", tuple(parts)))
-
-
-def _planned(job: Job, shop: Shop, layout: str) -> Plan:
-    """The plan of one layout; where nothing fits, the error says for which."""
-    try:
-        return plan(job, shop, layout)
-    except FitError as error:
-        error.thing = f"layout {layout}, {error.thing}"
-        raise
+    elif not as_json and costs:
+        parts: list[Part] = [comparison_table(compare(costs))] if len(costs) > 1 else []
+        parts += [cost_table(cost, name) for name, cost in costs.items()]
+        print_sheet(Sheet(f"{read.title}: cost", tuple(parts)))
+    if unfit is not None:
+        raise unfit  # after the layouts that can be had
 
 
 def sweep_job(job: str, layout: str | None, shop: str | None, *, as_json: bool, show: str) -> None:

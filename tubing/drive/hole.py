@@ -101,7 +101,7 @@ def hole(box: PathToBox, wedge: Quantity) -> Hole:
     if mm(left) <= 0:
         raise DriveError(
             f"wheelbox {box.name!r}",
-            f"inner spacer and panel take {mm(taken):.6g} mm of its stem",
+            f"inner spacer and panel take {mm(taken):.4g} mm of its stem",
             f"the stem is {mm(box.model.stem):.6g} mm and must come out of the panel",
             "take a thinner inner spacer, or a wheelbox with a longer stem",
         )

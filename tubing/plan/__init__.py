@@ -10,12 +10,12 @@ from collections.abc import Mapping
 from msgspec import Struct
 from msgspec.structs import replace
 
-from tubing.as_cut import AsCut, as_cut, standing, with_box_moved
+from tubing.as_cut import AsCut, as_cut, check_ready, standing, with_box_moved
 from tubing.check import check_clear, check_run
 from tubing.clips import Clip, clips
 from tubing.cost import Cost, cost
 from tubing.drive import Drive, drive, tail_tube
-from tubing.errors import JobError
+from tubing.errors import JobError, StockError
 from tubing.job.records import Job, Mounting, Shop
 from tubing.nesting import Nest, check_nest, nest
 from tubing.pieces import Piece, cut_pieces
@@ -24,10 +24,12 @@ from tubing.plan.warnings import (
     as_cut_warnings,
     crowded_warnings,
     geometry_warnings,
+    sharp_bends,
     slight_bend_warnings,
     stock_warnings,
     tolerance_warnings,
     unchecked_warnings,
+    unused_tube_notes,
 )
 from tubing.run.laying import bending_of
 from tubing.run.records import Run
@@ -64,7 +66,14 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
     job, run, pieces = stands.job, stands.run, stands.pieces
     items, stocks, rule = items_of(pieces, job, shop), stocks_of(shop), offcut_rule(shop)
     kerf_mm, trim_mm = exact_mm(shop.bench.kerf), exact_mm(shop.bench.end_trim)
-    nested = nest(items, stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
+    try:
+        nested = nest(items, stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
+    except StockError as error:
+        # A long piece is often a short one that had to turn round: then its bends tell more than its length.
+        error.remedy += "".join(
+            f"; {text.split(',')[0]}: look at the headings first" for text in sharp_bends(pieces)[:1]
+        )
+        raise
     driven = drive(drive_facts(run, job, shop))
     held = clips(pieces, mm(shop.bench.clip_spacing))
     priced = cost(cost_facts(job, shop, run, pieces, nested, driven, held), shop.minutes, shop.money)
@@ -73,6 +82,7 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
     already_cut = {cut.piece for cut in stands.cuts}
     warnings = (
         *geometry_warnings(run, pieces),
+        *unused_tube_notes(job),
         *crowded_warnings(run),
         *slight_bend_warnings(pieces),
         *stock_warnings(job, shop),
@@ -115,11 +125,13 @@ def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
     for k in range(len(pieces)):
         if pieces[k].id not in was_cut:
             continue
+        check_ready(pieces[k], was_cut[pieces[k].id], shop)
         cuts.append(as_cut(pieces[k], job, was_cut[pieces[k].id]))
         if not cuts[-1].holds:
             job = with_box_moved(job, run, cuts[-1], pieces[k])
             job = replace(job, layouts={**job.layouts, layout: tuple(box.name for box in run.boxes)})
-            run = route(job, shop, layout, tail_length_mm)
+            chosen = run  # what was left free was chosen then; now it is held
+            run = replace(route(job, shop, layout, tail_length_mm), free=chosen.free, next_best=chosen.next_best)
             pieces = cut_pieces(run, job, shop)
     check_run(run, pieces, job.layouts[layout])
     check_clear(run, pieces, job, shop)

@@ -35,30 +35,56 @@ def geometry_warnings(run: Run, pieces: Sequence[Piece]) -> list[str]:
         if piece.pull_in.noticed
     ]
     said += [
+        f"piece {piece.id}: its end at {port.name} is left plain, and nothing holds it in the groove"
+        for piece in pieces
+        for port, end in zip((piece.tube.start, piece.tube.end), piece.ends, strict=True)
+        if end.flare == "plain" and port.name != "end"
+    ]
+    return said + sharp_bends(pieces)
+
+
+def sharp_bends(pieces: Sequence[Piece]) -> list[str]:
+    """The bends over a right angle, which a fitter would seldom want."""
+    return [
         f"piece {piece.id}: bend {number} turns {_deg(bend.angle_rad)}, more than a right angle; "
         "name corners for this tube if there is another way"
         for piece in pieces
         for number, bend in enumerate(piece.bends, 1)
         if bend.angle_rad > math.radians(90.5)
     ]
-    return said
 
 
 def slight_bend_warnings(pieces: Sequence[Piece]) -> list[str]:
-    """The pieces whose bends are all too slight to set, and what would spare them."""
+    """The bends that are too slight to set; where a piece has no others, with what would spare them."""
     said = []
     for piece in pieces:
         start, end = piece.tube.start, piece.tube.end
-        most_rad = max((bend.angle_rad for bend in piece.bends), default=0.0)
-        if len(piece.bends) < 2 or most_rad >= SLIGHT_BEND_RAD or end.name == "end" or piece.bends[0].start_mm is None:
+        slight = [k for k, bend in enumerate(piece.bends, 1) if bend.angle_rad < SLIGHT_BEND_RAD]
+        if not slight or end.name == "end" or piece.bends[0].start_mm is None:
             continue
+        most_rad = max(piece.bends[k - 1].angle_rad for k in slight)
         off_mm = off_line_mm(end.datum_mm, start.datum_mm, start.heading)
         said.append(
-            f"piece {piece.id}: its {len(piece.bends)} bends turn no more than {_deg(most_rad)}, which "
-            f"is hard to set; wheelbox {end.name} is {_mm(off_mm)} off the line on which the rack leaves "
-            f"{start.name}: move either by that and the tube is straight, or allow the shop's fit_up so much"
+            f"piece {piece.id}: its {len(slight)} bends turn no more than {_deg(most_rad)}, which is hard to set; "
+            f"wheelbox {end.name} is {_mm(off_mm)} off the line on which the rack leaves {start.name}: move either by "
+            "that and the tube is straight, or allow the shop's fit_up so much"
+            if len(slight) == len(piece.bends) > 1
+            else f"piece {piece.id}: bend {slight[0]} turns only {_deg(most_rad)}, which is hard to set; bend it by "
+            "hand in place, or turn a box a little"
         )
     return said
+
+
+def unused_tube_notes(job: Job) -> list[str]:
+    """What the job says of tubes that none of its layouts has; with the order free every pair may come to be one."""
+    pairs = {pair for names in job.layouts.values() for pair in itertools.pairwise(["nose", *names, "end"])}
+    if job.order == "free":
+        return []
+    return [
+        f"[[tube_between]] {said.start} and {said.end}: no layout has such a tube, so what it says is left alone"
+        for said in job.between
+        if (said.start, said.end) not in pairs
+    ]
 
 
 def crowded_warnings(run: Run) -> list[str]:
@@ -105,11 +131,12 @@ def tolerance_warnings(tolerances: Mapping[str, Tolerance]) -> list[str]:
 
 
 def as_cut_warnings(cuts: Sequence[AsCut], run: Run, past_tip_mm: float) -> list[str]:
-    """What the pieces that were really cut mean for the boxes at their ends.
+    """What the pieces that were really cut mean for the boxes at their ends, which ``run`` has where they move to.
 
     ``past_tip_mm``: tail tube beyond the rack's tip, pushed out, where nothing is cut otherwise.
     """
     ends = {tube.id: tube.end.name for tube in run.tubes}
+    holes = {box.name: box.mounting.hole_mm for box in run.boxes}
     said = []
     for cut in cuts:
         if ends[cut.piece] == "end" and cut.off_mm < 0:
@@ -123,7 +150,8 @@ def as_cut_warnings(cuts: Sequence[AsCut], run: Run, past_tip_mm: float) -> list
             said.append(
                 f"piece {cut.piece}: cut {_mm(cut.length_mm)} long it is {_mm(abs(cut.off_mm))} too {off} and its "
                 f"grooves cannot take that up; move wheelbox {ends[cut.piece]} {_mm(abs(cut.moved_mm))} {way} its "
-                "heading, or cut the piece again; what follows is planned from there"
+                f"heading, its hole to ({', '.join(rounded(c, 1) for c in holes[ends[cut.piece]])}) mm, or cut the "
+                "piece again; what follows is planned from there"
             )
     return said
 

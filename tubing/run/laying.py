@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from tubing.centreline.between import Bending, Laid, PortAt, tube_between
+from tubing.centreline.between import Bending, Laid, PortAt, tube_between, tube_name
 from tubing.errors import ClearanceError, GeometryError
 from tubing.flares import USUAL, where_is
 from tubing.geometry.bends import LEAST_BEND_RAD
 from tubing.geometry.many import Look, Looks, Rules
+from tubing.geometry.vectors import distance_mm
 from tubing.job.records import Flare, Job, Mounting, Shop, TubeBetween
 from tubing.run.in_the_way import (
     Surroundings,
@@ -166,6 +167,7 @@ class Layer:
         if said and said.measured is not None:
             inside_mm = _mouth_to_groove_mm(after.mounting) + (_mouth_to_groove_mm(before.mounting) if before else 0.0)
             measured = Measured(mm(said.measured) + inside_mm, tuple(rad(b) for b in said.bends))
+            _check_wire(start, end, measured, self.bending.fit_up_mm)
             return RunTube(start, end, flares, measured)
         corners = said.corners_mm if said else ()
         around = self.around.between(start.name, end.name)
@@ -240,3 +242,15 @@ def _look_of(tube: RunTube | GeometryError) -> Look | None:
 
 def _mouth_to_groove_mm(mounting: Mounting) -> float:
     return mm(mounting.model.mouth_offset) - mm(mounting.model.groove_offset)
+
+
+def _check_wire(start: PortAt, end: PortAt, measured: Measured, slack_mm: float) -> None:
+    """Raise GeometryError where the wire is shorter than the straight way between its ports."""
+    apart_mm = distance_mm(start.datum_mm, end.datum_mm)
+    if measured.length_mm < apart_mm - slack_mm:
+        raise GeometryError(
+            f"{tube_name(start, end)}, measured",
+            f"the wire makes it {measured.length_mm:.1f} mm from groove to groove",
+            f"no tube between these ports is shorter than {apart_mm:.1f} mm, the straight way",
+            "lay the wire again, or measure the positions again",
+        )

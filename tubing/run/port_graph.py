@@ -211,6 +211,8 @@ class PortGraph:
             pairs, queue[:AHEAD] = queue[:AHEAD], []
             blocked = self.layer.entering(self.field.looks[depth], names, pairs)  # type: ignore[arg-type]
             for (j, k), is_blocked in zip(pairs, blocked, strict=True):
+                if not self._graph.has_edge(*_edge(depth, j, k)):  # given up, or left out for the next best
+                    continue
                 other = self._graph.edges[_edge(depth, j, k)]
                 other["ahead"] = True
                 if is_blocked and other["known"] == Known.LOOKED:
