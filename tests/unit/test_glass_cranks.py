@@ -89,14 +89,19 @@ def test_the_sheet_tells_size_and_hand():
     after = job_sheet(plan(demo(), SHOP), with_glass=True).glass.after
     assert (
         "near: an arm cranked 8.0 deg to the left and parked at 172.0 deg lays its blade along the lower edge, 5.0 mm "
-        "clear of it; with the 5.0 deg it has, the parked blade stands 6.0 deg off the edge's direction." in after
+        "clear of it; with the 5.0 deg to the left that it has, the parked blade stands 6.0 deg off the edge's "
+        "direction." in after
     )
 
 
 def test_the_sheet_tells_where_no_crank_does_it():
+    """Parked at 80 and cranked 5 back, the blade stands at 75 over a level edge."""
     short = replace(demo().arms[0], length=quantity(130, "mm"), blade=quantity(120, "mm"), parked=quantity(80, "deg"))
     after = job_sheet(plan(replace(demo(), arms=(short, demo().arms[1])), SHOP), with_glass=True).glass.after
-    assert "near: no crank lays the parked blade along the lower edge of the glass." in after
+    assert (
+        "near: no crank lays the parked blade along the lower edge of the glass; with the 5.0 deg to the left that it "
+        "has, the parked blade stands 75.0 deg off the edge's direction." in after
+    )
 
 
 def test_holes_off_the_plane_of_the_glass_are_told():

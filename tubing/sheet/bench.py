@@ -9,9 +9,10 @@ from tubing.pieces import Piece
 from tubing.plan import Plan
 from tubing.sheet.bars import Ready
 from tubing.sheet.cutting import bends_known, end_text
+from tubing.sheet.driving import crank_hand
 from tubing.sheet.records import Lines, Show
 from tubing.sheet.words import DEAD_END, angle_text, counted, length_text, listed, short_length
-from tubing.units import mm
+from tubing.units import deg, mm
 
 CAUTIONS = (
     "Cut and flared ends are sharp. Deburr before you handle the tube; keep filings and grinding dust out of the bore "
@@ -148,15 +149,35 @@ def _vehicle(plan: Plan, show: Show) -> list[str]:
 
 def _running(plan: Plan, show: Show) -> list[str]:
     """From the end stop to the water test."""
-    park = plan.drive.park
-    if len({arm.crank_hand for arm in park.arms}) == 1:
-        hands = f"cranks to the {park.arms[0].crank_hand}"
-    else:
-        hands = listed([f"{arm.name} cranked to the {arm.crank_hand}" for arm in park.arms])
+    at_park = DEAD_END[plan.drive.park.at]
     return [
         "Fit the end stop on the tail tube.",
-        f"Connect the battery, run the motor without arms and let it stop at park: rack {DEAD_END[park.at]}.",
-        f"Put the arms on at park, blades along the edge of the glass, {hands}.",
+        f"Connect the battery, run the motor without arms and let it stop at park: rack {at_park}.",
+        _arms_on(plan),
         "Turn the motor once round by hand or in short bursts: blades must clear the edge of the glass and each other.",
         "Water test: run it wet at every speed, then look for leaks at the bushes and tighten once more.",
     ]
+
+
+def _arms_on(plan: Plan) -> str:
+    """How the arms go on: as the job cranks them; where it says nothing, as arms that stop above the lower edge."""
+    cranks_deg = {arm.on: deg(arm.crank) for arm in plan.job.arms}
+    unknown = [arm for arm in plan.drive.park.arms if arm.name not in cranks_deg]
+    if len({arm.crank_hand for arm in unknown}) == 1:
+        hands = f"cranks to the {unknown[0].crank_hand}"
+    else:
+        hands = listed([f"{arm.name} cranked to the {arm.crank_hand}" for arm in unknown])
+    alike: dict[str, list[str]] = {}
+    for arm in plan.drive.park.arms:
+        if arm.name in cranks_deg:
+            crank_deg = cranks_deg[arm.name]
+            words = f"cranked {angle_text(abs(crank_deg))} to the {crank_hand(crank_deg, arm.parks)}"
+            alike.setdefault(words if crank_deg else "straight", []).append(arm.name)
+    if not alike:
+        return f"Put the arms on at park, blades along the edge of the glass, {hands}."
+    known = listed([f"{listed(names)} {words}" for words, names in alike.items()])
+    rest = f"; {listed([arm.name for arm in unknown])} along the edge of the glass, {hands}" if unknown else ""
+    return (
+        f"Put the arms on at park as the job has them: {known}{rest}. A blade parks along the edge of the glass only "
+        "where its arm is cranked to suit."
+    )

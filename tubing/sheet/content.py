@@ -27,11 +27,13 @@ def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobShe
     """
     job, shop = plan.job, plan.shop
     ready = ready_ends(plan)
+    glass = glass_table(plan if with_glass else None)
     return JobSheet(
         title=job.title,
         show=show,
         head=_head(plan, show),
-        warnings=Lines("To settle first", tuple(sentence(text) for text in plan.warnings)),
+        # Before the table of the glass stands what the job's own sweep does not keep: that is to be settled too.
+        warnings=Lines("To settle first", (*(sentence(text) for text in plan.warnings), *glass.before)),
         cut_list=cut_list(plan.pieces, ready, shop.bench.cut_step, plan.cuts),
         fit_list=fit_list(plan.pieces),
         sureness=sureness_table(plan.tolerances),
@@ -46,7 +48,7 @@ def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobShe
         motion=motion_table(plan.drive, show),
         holes=holes_table(plan.drive),
         park=park_table(plan.drive),
-        glass=glass_table(plan if with_glass else None),
+        glass=glass,
         chosen=Lines("Chosen by the program, because the job leaves it free", tuple(_chosen(plan, show))),
         parts=parts_table(plan.cost),
         cost=cost_table(plan.cost),

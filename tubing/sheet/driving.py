@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 from tubing.drive import Drive
 from tubing.plan import Plan
 from tubing.sheet.records import Cell, Column, Measure, Show, Table
@@ -12,6 +14,7 @@ FIGURES = (Column("what"), Column("figure"), Column("remark"))
 Row = tuple[Cell | Measure, ...]
 COSTLIEST = 3  # bends that are named by what they cost
 NO_SHARE = 0.005  # of the pull: nothing, once it is rounded
+CHOSEN_ON_GLASS = "lengths left free are chosen on the glass, by the command sweep: write those you fit into the job"
 
 
 def drive_table(plan: Plan) -> Table:
@@ -45,7 +48,7 @@ def drive_table(plan: Plan) -> Table:
         ("fixed end, pulled in", Measure(mm(rack.fixed_end_in), "mm"), "behind the nose's seat"),
         ("fixed end, pushed out", Measure(mm(rack.fixed_end_out), "mm"), "behind the nose's seat"),
     ]
-    return Table("Drive", FIGURES, (*rows, *_pull_rows(drive)))
+    return Table("Drive", FIGURES, (*rows, *_pull_rows(plan)))
 
 
 def _pitch(plan: Plan) -> str:
@@ -57,12 +60,14 @@ def _usual(drive: Drive) -> str:
     return f"{least} to {most} mm"
 
 
-def _pull_rows(drive: Drive) -> list[Row]:
+def _pull_rows(plan: Plan) -> list[Row]:
     """The pull against the motor's rating, and what costs most of it."""
-    pull = drive.pull
+    pull = plan.drive.pull
     rows: list[Row] = [("motor's rated pull", Measure(newton(pull.rating), "N", 0), "")]
     if pull.needed is None:
-        rows.append(("pull needed", None, f"not worked out: {pull.why}"))
+        # The glass names arms and blades for such a box: without this the two would seem to disagree.
+        chosen = "" if plan.job.screen is None else f"; {CHOSEN_ON_GLASS}"
+        rows.append(("pull needed", None, f"not worked out: {pull.why}{chosen}"))
         return rows
     computed = "by the capstan relation, an estimate"
     if pull.why == "as measured":
@@ -237,6 +242,17 @@ def _hole_words(drive: Drive) -> list[str]:
         else:
             said.append(f"{box.name}: the spindle stands square to the panel: a round hole.")
     return said
+
+
+def crank_hand(crank_deg: float, parks: Literal["left", "right"]) -> Literal["left", "right"]:
+    """The side to which a blade's outer end leans with the arm up the glass, as the driver sits.
+
+    A positive crank leans it to the side where the arm parks.
+
+    >>> crank_hand(4, "left"), crank_hand(-4, "left"), crank_hand(4, "right")
+    ('left', 'right', 'right')
+    """
+    return "left" if (crank_deg >= 0) == (parks == "left") else "right"
 
 
 def park_table(drive: Drive) -> Table:

@@ -11,8 +11,9 @@ from msgspec import Struct
 
 from tubing.errors import JobError
 from tubing.plan import Plan
+from tubing.sheet.driving import crank_hand
 from tubing.sheet.records import Cell, Column, Lines, Measure, Part, Sheet, Show, Table
-from tubing.sheet.words import angle_text
+from tubing.sheet.words import angle_text, listed
 from tubing.units import deg, mm, rounded
 
 if TYPE_CHECKING:
@@ -20,6 +21,11 @@ if TYPE_CHECKING:
 
 UNSEEN_MM, UNSEEN_DEG = 0.05, 0.05  # less is nothing, once it is rounded
 ALIKE_MM = 15.0  # invented: a curved glass laid flat, and spindles that lean apart, differ by less
+CLEAR_AND_APART = (
+    "Clear and apart: at the worst through the whole cycle, between blades with lost motion; below 0 it goes over the "
+    "edge."
+)
+EACH_ITS_OWN = "Arm and blade lengths left free are searched for each sweep anew: each row has its own best arms."
 
 
 class Glazed(Struct, frozen=True):
@@ -75,7 +81,10 @@ def glass_data(plan: Plan) -> dict[str, Any] | None:
 
 
 def glass_table(plan: Plan | None) -> Table:
-    """What the job's own sweep wipes; without rows where there is no plan to judge, or its job has no screen."""
+    """What the job's own sweep wipes, and before it what that does not keep, each a sentence that can stand alone.
+
+    Without rows where there is no plan to judge, or its job has no screen.
+    """
     columns = (Column("what"), Column("figure"), Column("remark"))
     if plan is None or plan.job.screen is None:
         return Table("Glass", columns, ())
@@ -84,11 +93,20 @@ def glass_table(plan: Plan | None) -> Table:
     found = glazed(plan)
     sweep = at_sweep(found.glass, plan.job.sweep)
     compared = comparisons(sweep)
-    said = [*(_broken(text) for text in sweep.breaks), *_park_words(plan, crank_sizes(found.glass, sweep))]
-    said += [*_misfits(plan, found), *(_beside_the_rule(one) for one in compared)]
+    said = [*_park_words(plan, crank_sizes(found.glass, sweep)), *_misfits(plan, found)]
+    if free := _left_free(plan):
+        said.append(
+            f"Arm and blade lengths that the job leaves free, on {listed(free)}, are chosen here: write those you fit "
+            "into the job, and the pull is worked out for them."
+        )
+    said += [_beside_the_rule(one) for one in compared]
     return Table(
-        "Glass", columns, tuple(_figures(sweep)), after=(*said, *((CAUTION,) if compared else ()))
-    )  # fmt: skip
+        "Glass",
+        columns,
+        tuple(_figures(sweep)),
+        before=tuple(_broken(text, sweep) for text in sweep.breaks),
+        after=(*said, *((CAUTION,) if compared else ())),
+    )
 
 
 def _misfits(plan: Plan, found: Glazed) -> list[str]:
@@ -124,26 +142,40 @@ def _pivots_beside_holes(plan: Plan) -> list[str]:
 
 def _park_words(plan: Plan, cranks: Sequence[CrankSize]) -> list[str]:
     """For each arm the crank that lays its parked blade along the edge, and what the crank it has does instead."""
-    has = {arm.on: abs(deg(arm.crank)) for arm in plan.job.arms}
+    has_deg = {arm.on: deg(arm.crank) for arm in plan.job.arms}
+    hands = {arm.name: crank_hand(has_deg.get(arm.name, 0.0), arm.parks) for arm in plan.drive.park.arms}
     said = []
     for one in cranks:
+        off = _off_words(one, has_deg.get(one.name, 0.0), hands[one.name])
         if one.crank_deg is None or one.clearance_mm is None:
-            said.append(f"{one.name}: no crank lays the parked blade along the lower edge of the glass.")
+            said.append(f"{one.name}: no crank lays the parked blade along the lower edge of the glass{off}.")
             continue
         over = f"{rounded(abs(one.clearance_mm), 1)} mm {'clear of' if one.clearance_mm >= 0 else 'over'} it"
-        text = (
+        said.append(
             f"{one.name}: an arm cranked {angle_text(one.crank_deg)} to the {one.hand} and parked at "
-            f"{angle_text(one.parked_deg or 0.0)} lays its blade along the lower edge, {over}"
+            f"{angle_text(one.parked_deg or 0.0)} lays its blade along the lower edge, {over}{off}."
         )
-        if one.fitted_off_deg is not None and one.fitted_off_deg >= UNSEEN_DEG:
-            text += f"; with the {angle_text(has.get(one.name, 0.0))} it has, the parked blade stands "
-            text += f"{angle_text(one.fitted_off_deg)} off the edge's direction"
-        said.append(f"{text}.")
     return said
 
 
-def _broken(text: str) -> str:
-    return f"Not kept: {text}."
+def _off_words(one: CrankSize, has_deg: float, hand: str) -> str:
+    """How far off the edge the parked blade stands with the crank that the arm has; empty: along it, or no edge."""
+    if one.fitted_off_deg is None or one.fitted_off_deg < UNSEEN_DEG:
+        return ""
+    has = f"with the {angle_text(abs(has_deg))} to the {hand} that it has" if has_deg else "with a straight arm"
+    if has_deg and one.crank_deg is not None and one.crank_deg >= UNSEEN_DEG and hand != one.hand:
+        has += ", which is the wrong hand"
+    return f"; {has}, the parked blade stands {angle_text(one.fitted_off_deg)} off the edge's direction"
+
+
+def _broken(text: str, sweep: Sweep) -> str:
+    return f"Not kept on the glass at the job's own {angle_text(sweep.sweep_deg)}: {text}."
+
+
+def _left_free(plan: Plan) -> list[str]:
+    """Wheelboxes whose arm or blade is searched."""
+    given = {arm.on for arm in plan.job.arms if arm.length is not None and arm.blade is not None}
+    return [box.name for box in plan.run.boxes if box.name not in given]
 
 
 def _figures(sweep: Sweep) -> list[tuple[Cell | Measure, ...]]:
@@ -194,10 +226,7 @@ def sweep_sheet(plan: Plan, table: SweepTable, show: Show) -> Sheet:
                 Column("keeps clear"),
             ),
             tuple(_sweep_row(one, zones) for one in table.sweeps),
-            before=(
-                "Clear and apart: at the worst through the whole cycle, between blades with lost motion; below 0 it "
-                "goes over the edge.",
-            ),
+            before=(CLEAR_AND_APART, *([EACH_ITS_OWN] if _left_free(plan) else [])),
             after=(
                 f"{'Best: ' if table.best else 'None: '}{table.reason}.",
                 f"The job itself asks for {angle_text(deg(plan.job.sweep))}.",
@@ -208,7 +237,7 @@ def sweep_sheet(plan: Plan, table: SweepTable, show: Show) -> Sheet:
         words = (*_park_words(plan, crank_sizes(found.glass, table.best)), *_misfits(plan, found))
         parts.append(_arms(table.best, words))
     else:
-        broken = [f"{one.sweep_deg:g} deg: {text}." for one in table.sweeps for text in one.breaks[:1]]
+        broken = [f"{one.sweep_deg:g} deg: {'; '.join(one.breaks)}." for one in table.sweeps]
         parts.append(Lines("What is not kept", tuple(broken)))
     compared = comparisons(judged)
     if compared:
