@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import warnings
+
 from msgspec.structs import replace
 from scipy.spatial.transform import Rotation
 
@@ -34,7 +36,9 @@ class Carrier:
             return replace(shape, start_mm=self.point(shape.start_mm), end_mm=self.point(shape.end_mm))
         x, y, z = shape.turned_rad
         own = Rotation.from_euler("xyz", (x, -y, -z) if self.mirror else (x, y, z))
-        a, b, c = (self.turn * own).as_euler("xyz").tolist()
+        with warnings.catch_warnings():  # turned by a right angle, two of the three are told apart by choice
+            warnings.filterwarnings("ignore", "Gimbal lock", UserWarning)
+            a, b, c = (self.turn * own).as_euler("xyz").tolist()
         return replace(shape, centre_mm=self.point(shape.centre_mm), turned_rad=(a, b, c))
 
     def job(self, job: Job) -> Job:

@@ -1,4 +1,9 @@
-"""Pinned files: our own output, of no authority. ``--repin`` writes them anew after a wanted change."""
+"""What all tests share.
+
+Pinned files: our own output, of no authority. ``--repin`` writes them anew after a wanted change.
+Laws are tried on the same examples each time, so that a run can be repeated; ``--hypothesis-profile=search`` looks for
+others.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +11,11 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+settings.register_profile("same", derandomize=True, deadline=None)
+settings.register_profile("search", deadline=None)
+settings.load_profile("same")
 
 PINNED = Path(__file__).parent / "pinned"
 
