@@ -147,6 +147,19 @@ def test_a_layout_that_does_not_fit_is_named(capsys: pytest.CaptureFixture[str],
     assert err.count("\n") == 1
 
 
+def test_cost_prints_the_layouts_that_fit_before_the_error_of_one_that_does_not(
+    capsys: pytest.CaptureFixture[str], edited: Callable[..., str]
+):
+    """The middle box of the triple stands 60 mm from the near one; the twin does without it."""
+    near_by = ('hole    = ["0 mm", "0 mm", "0 mm"]', 'hole    = ["-370 mm", "-40 mm", "-15 mm"]')
+    status, out, err = told(capsys, "cost", edited("curved-scuttle", near_by))
+    assert status == 3
+    assert "COST of twin" in out
+    assert "triple" not in out
+    assert err.startswith("layout triple, ")
+    assert err.count("\n") == 1
+
+
 def test_a_defect_of_the_program_is_one_sentence(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch):
     def broken(*_: object, **__: object) -> None:
         raise RuntimeError("two\nlines")
