@@ -17,6 +17,7 @@ from tubing.errors import StockError
 from tubing.nesting import End, Item, Nest, OffcutRule, Proof, Stock, check_nest, engine, large, nest, remainders
 from tubing.nesting.among import plan_among
 from tubing.nesting.arcs import cheapest_flow
+from tubing.nesting.bounds import length_bound
 from tubing.nesting.fill import filled_plan
 from tubing.nesting.greedy import greedy_plan
 from tubing.nesting.patterns import TooManyPatterns, all_patterns
@@ -240,6 +241,22 @@ def test_a_proof_by_arcs_never_says_better_than_brute_force(monkeypatch: pytest.
             assert answer.proof is Proof.OPTIMAL
             assert answer.cost_cents == expected[0], vars(case)
     assert len(asked) > 10
+
+
+def test_the_bound_by_length_is_never_above_brute_force() -> None:
+    """Several stocks, limits, kerf, trim, offcut values, ready ends that shorten pieces; and often it is all there is
+    to know.
+    """
+    compared = reached = 0
+    for case in cases(8000, 8600):
+        expected = case.by_hand()
+        if expected is not None:
+            bound = length_bound(case.problem())
+            assert bound <= expected[0], vars(case)
+            compared += 1
+            reached += bound == expected[0]
+    assert compared > 350
+    assert reached > 0.15 * compared
 
 
 def test_filling_cuts_what_is_wanted_from_the_bars_there_are() -> None:

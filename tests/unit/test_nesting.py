@@ -7,14 +7,18 @@ import subprocess
 import sys
 from fractions import Fraction
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from msgspec.structs import replace
 
 from tubing.errors import CheckError, InputError, StockError, TubingError
 from tubing.nesting import End, Item, Nest, OffcutRule, Progress, Proof, Stock, check_nest, engine, large, nest
+from tubing.nesting.bounds import length_bound
+from tubing.nesting.problem import Problem, problem_of_size
 from tubing.nesting.programme import Programme
 from tubing.nesting.second import SecondOpinion
+from tubing.nesting.watch import OutOfTime, Watch
 
 NO_OFFCUTS = OffcutRule(Fraction(300), Fraction(0))
 BAR = Stock("6 m", "8", Fraction(6000), 3000)
@@ -346,6 +350,93 @@ def test_a_time_too_short_for_any_plan_on_limited_bars() -> None:
         "too short; give more time, or add stock"
     )
     assert cut([piece(4, 40), piece(3, 80, "b")], bars).bar_count == 40
+
+
+SHELF = [Stock("shelf", "8", Fraction(1000), 10, on_shelf=True), Stock("1 m", "8", Fraction(1000), 500)]
+LENGTH_BOUNDS = [
+    # Ten halves of a bar: the one on the shelf at 10, then four at 500.
+    ([piece(500, 10)], SHELF, NO_OFFCUTS, 2010),
+    # Not a whole bar more: 250 of 1000 mm at 500, rounded up to a cent.
+    ([piece(250, 5)], SHELF, NO_OFFCUTS, 135),
+    # Half of the bar is kept, at 400 a metre.
+    ([piece(500)], SHELF[1:], OffcutRule(Fraction(300), Fraction(400)), 300),
+    # From 600 mm on only it would be: two bars of which 750 mm each are kept, not one of which nothing is.
+    ([piece(250, 2)], SHELF[1:], OffcutRule(Fraction(600), Fraction(400)), 400),
+    # A bar that is worth less than what is left of it, but only the one that there is.
+    ([piece(100, 2)], SHELF, OffcutRule(Fraction(300), Fraction(400)), 10 - 320),
+]
+
+
+@pytest.mark.parametrize(("items", "stocks", "rule", "cents"), LENGTH_BOUNDS)
+def test_the_bound_by_length_by_hand(items: list[Item], stocks: list[Stock], rule: OffcutRule, cents: int) -> None:
+    """The cheapest lengths first, no more of them than there are, and offcuts at their value."""
+    assert length_bound(problem_of_size(items, stocks, Fraction(0), Fraction(0), rule)) == cents
+
+
+def several_sizes() -> tuple[list[Item], list[Stock]]:
+    """Two months' lists of two sizes, bars on the shelf and a few with ready ends (all invented)."""
+    chance, double = random.Random(7), End("double", nut=True, consumed_mm=Fraction(2))
+    items, stocks = [], []
+    for size in ("8", "7.94"):
+        ends = [(double,), (), (), ()]
+        items += [
+            Item(f"{size} {n}", size, Fraction(chance.randint(250, 2750), 2), chance.randint(2, 13), ends[n % 4])
+            for n in range(30)
+        ]
+        stocks += [
+            Stock("with ends", size, Fraction(2500), 990, 2, ready_ends=(double,)),
+            Stock("1.5 m", size, Fraction(1500), 535),
+            Stock("6 m", size, Fraction(6000), 2370),
+            Stock("long rest", size, Fraction(777), 155, 2, on_shelf=True),
+            Stock("rest with an end", size, Fraction(2283, 2), 200, on_shelf=True, ready_ends=(double,)),
+        ]
+    return items, stocks
+
+
+def test_sizes_that_had_no_time_still_have_a_plan_and_a_bound_near_it() -> None:
+    """In a nanosecond no search comes to anything: what is told rests on the first plan and on lengths alone."""
+    items, stocks = several_sizes()
+    words = {"kerf_mm": Fraction(3, 2), "end_trim_mm": Fraction(4)}
+    rule = OffcutRule(Fraction(400), Fraction(200))
+    answer = nest(items, stocks, offcuts=rule, time_limit_s=1e-9, **words)
+    check_nest(items, answer, stocks=stocks, offcuts=rule, **words)
+    assert answer.note == "the time allowed is over"
+    assert answer.proof is Proof.FEASIBLE
+    assert 0.9 * answer.cost_cents < answer.bound_cents < answer.cost_cents
+
+
+def test_the_time_is_shared_between_sizes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Few kinds first; what one leaves is for the next, a fifth for later aims, the rest for those stopped."""
+    clock = SimpleNamespace(now=0.0)
+    monkeypatch.setattr("tubing.nesting.engine.time", SimpleNamespace(monotonic=lambda: clock.now))
+    monkeypatch.setattr("tubing.nesting.watch.time", SimpleNamespace(monotonic=lambda: clock.now))
+    told: list[tuple[str, float]] = []
+
+    def worked(what: str, watch: Watch, needed_s: float) -> None:
+        told.append((what, round(watch.left_s, 6)))
+        clock.now += min(needed_s, watch.left_s + 1e-9)
+        if needed_s > told[-1][1]:
+            raise OutOfTime
+
+    def solved(problem: Problem, watch: Watch, _: list[str]) -> engine.LaterAims | None:
+        worked(problem.size, watch, {"quick": 1.0, "slow": 50.0, "slower": 90.0}[problem.size])
+        watch.raised(watch.cost or 0)
+        return lambda: (worked(f"aims of {problem.size}", watch, 2.0), [])[1]
+
+    monkeypatch.setattr(engine, "_solve", solved)
+    sizes = {"slower": 3, "quick": 1, "slow": 2}
+    items = [Item(f"{size} {n}", size, Fraction(400 + n)) for size, kinds in sizes.items() for n in range(kinds)]
+    stocks = [replace(BAR, size=size) for size in sizes]
+    answer = nest(items, stocks, kerf_mm=Fraction(0), end_trim_mm=Fraction(0), offcuts=NO_OFFCUTS, time_limit_s=100)
+    assert told == [
+        ("quick", 33.333333),
+        ("slow", 39.6),
+        ("slower", 47.52),
+        ("aims of quick", 11.88),
+        ("slow", 4.94),
+        ("slower", 4.94),
+    ]
+    assert answer.note == "the time allowed is over"
 
 
 def test_lengths_that_need_too_fine_a_grid_are_said_to_be_rounded() -> None:

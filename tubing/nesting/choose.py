@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from tubing.nesting.aims import Proved, later_aims, longest_of, notes_of
 from tubing.nesting.covering import covering, demand_rows, meets_demand, plan_of
@@ -17,8 +17,11 @@ from tubing.nesting.watch import Watch
 MOST_NODES = 20
 
 
-def best_of_patterns(problem: Problem, patterns: Sequence[Pattern], watch: Watch) -> list[str]:
-    """The best plan of these patterns, which are all there are, and its bound, into the watch; what is not proved.
+def best_of_patterns(problem: Problem, patterns: Sequence[Pattern], watch: Watch) -> Callable[[], list[str]] | None:
+    """The cheapest plan of these patterns, which are all there are, and its bound, into the watch.
+
+    What remains to be done is to call the answer: later aims, into the watch, and what of them is not proved. None
+    where the cost is not proved.
 
     Raises StockError where the limits allow no plan, OutOfTime.
     """
@@ -40,10 +43,16 @@ def best_of_patterns(problem: Problem, patterns: Sequence[Pattern], watch: Watch
         if values is not None and meets_demand(problem, patterns, values):
             watch.better(plan_of(patterns, values))
         if proof is not Proof.OPTIMAL:
-            return []
+            return None
         watch.raised(watch.cost or 0)
+    return lambda: _later_aims(problem, patterns, costs, closing, watch)
+
+
+def _later_aims(
+    problem: Problem, patterns: Sequence[Pattern], costs: Sequence[int], closing: Closing, watch: Watch
+) -> list[str]:
     proved = later_aims(problem, watch, closing.tight, closing.cuts)
-    cost = (watch.cost or 0) // step
+    cost = (watch.cost or 0) // closing.step
     if not proved.bars:
         proved = Proved(_fewest_bars(problem, patterns, costs, cost, watch), False)
     if not proved.longest:
@@ -71,8 +80,11 @@ def _longest_offcut(
     """Of the plans at this cost with so many bars, one with the longest offcut, into the watch; whether proved."""
     assert watch.plan is not None
     bars, has = len(watch.plan), longest_of(watch.plan)
-    longer = [index for index, p in enumerate(patterns) if p.left > has]
-    lefts = sorted({patterns[i].left for i in longer})
+    longer: dict[int, list[int]] = {}
+    for index, pattern in enumerate(patterns):
+        if pattern.left > has:
+            longer.setdefault(pattern.left, []).append(index)
+    lefts = sorted(longer)
     if not lefts:
         return True
     # One marker per length of offcut: it may be 1 only where such a bar is cut.
@@ -85,7 +97,7 @@ def _longest_offcut(
     programme.row([(i, 1) for i in range(len(patterns))], "=", bars)
     for rank, left in enumerate(lefts):
         marker = len(patterns) + rank
-        programme.row([(marker, 1), *((i, -1) for i in longer if patterns[i].left == left)], "<", 0)
+        programme.row([(marker, 1), *((i, -1) for i in longer[left])], "<", 0)
     programme.row([(len(patterns) + rank, 1) for rank in range(len(lefts))], "<", 1)
     proof, values = programme.solve(watch.left_s, waiting=watch.look, nodes=MOST_NODES)
     chosen = values[: len(patterns)] if values is not None else None

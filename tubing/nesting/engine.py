@@ -17,6 +17,9 @@ from tubing.nesting.validate import check_fit, check_input, no_plan_in_time, too
 from tubing.nesting.watch import OutOfTime, Watch
 
 MOST_PATTERNS = 5000
+COST_SHARE = 0.8  # of the time left, while later aims of other sizes wait
+
+LaterAims = Callable[[], list[str]]  # betters a plan at its proved cost; says what of it is not proved
 
 
 def nest(
@@ -49,25 +52,20 @@ def nest(
 
 def _nest_all(problems: list[Problem], end_by_s: float, progress: Callable[[Progress], None] | None) -> Nest:
     watches = [Watch(end_by_s, progress) for _ in problems]
-    notes: list[str] = []
-    interrupted = False
     for problem, watch in zip(problems, watches, strict=True):
         plan = greedy_plan(problem)
         if plan is not None:
             watch.better(plan)
         watch.raised(length_bound(problem))
-    for problem, watch in zip(problems, watches, strict=True):
-        others = [w for w in watches if w is not watch]
-        watch.other_cost = sum(w.cost or 0 for w in others)
-        watch.other_bound = sum(min(w.bound or 0, w.cost or w.bound or 0) for w in others)
-        try:
-            if not interrupted:
-                _solve(problem, watch, notes)
-        except OutOfTime:
+    notes: list[str] = []
+    interrupted = False
+    try:
+        if _solve_in_turn(problems, watches, end_by_s, notes):
             notes.append("the time allowed is over")
-        except KeyboardInterrupt:
-            interrupted = True
-            notes.append("interrupted")
+    except KeyboardInterrupt:
+        interrupted = True
+        notes.append("interrupted")
+    for problem, watch in zip(problems, watches, strict=True):
         if watch.plan is None:
             raise no_plan_in_time(problem)
     cost = sum(watch.cost or 0 for watch in watches)
@@ -77,33 +75,76 @@ def _nest_all(problems: list[Problem], end_by_s: float, progress: Callable[[Prog
     return Nest(tuple(bars), cost, bound, proof, "; ".join(dict.fromkeys(notes)), interrupted)
 
 
-def _solve(problem: Problem, watch: Watch, notes: list[str]) -> None:
-    """The best plan of one size, into its watch. Raises StockError for too few bars, OutOfTime."""
+def _solve_in_turn(problems: list[Problem], watches: list[Watch], end_by_s: float, notes: list[str]) -> bool:
+    """The cost of each size in its share of the time, those of fewest kinds first, then the later aims of those whose
+    cost is proved; whether the time was too short for some.
+
+    What a size does not need goes to those after it, and at last to those that were stopped.
+    """
+    waiting = sorted(range(len(problems)), key=lambda i: (len(problems[i].kinds), problems[i].pieces, i))
+    cut_short = started = False
+    while waiting and not (started and time.monotonic() >= end_by_s):
+        started = True
+        stopped: list[int] = []
+        later: list[tuple[Watch, LaterAims]] = []
+        for turn, index in enumerate(waiting):
+            share = (COST_SHARE if later else 1.0) / (len(waiting) - turn)
+            _give_time(watches[index], watches, end_by_s, share)
+            try:
+                aims = _solve(problems[index], watches[index], notes)
+                if not watches[index].proved:
+                    watches[index].look()
+                if aims is not None:
+                    later.append((watches[index], aims))
+            except OutOfTime:
+                stopped.append(index)
+        for turn, (watch, aims) in enumerate(later):
+            _give_time(watch, watches, end_by_s, 1.0 / (len(later) - turn))
+            try:
+                notes += aims()
+            except OutOfTime:
+                cut_short = True
+        waiting = stopped
+    return bool(waiting) or cut_short
+
+
+def _give_time(watch: Watch, watches: list[Watch], end_by_s: float, share: float) -> None:
+    """Let a size have this share of the time that is left, and know what the others cost so far."""
+    now = time.monotonic()
+    watch.end_by_s = now + (end_by_s - now) * share
+    others = [w for w in watches if w is not watch]
+    watch.other_cost = sum(w.cost or 0 for w in others)
+    watch.other_bound = sum(min(w.bound or 0, w.cost or w.bound or 0) for w in others)
+
+
+def _solve(problem: Problem, watch: Watch, notes: list[str]) -> LaterAims | None:
+    """The cheapest plan of one size, into its watch; the aims that are left. Raises StockError for too few bars,
+    OutOfTime.
+    """
     few = best_of_few(problem)
     if few is not None:
         if not few:
             raise too_few_bars(problem)
         watch.plan = few
         watch.raised(sum(pattern.cost for pattern in few))
-        return
+        return None
     try:
         patterns = all_patterns(problem, MOST_PATTERNS)
     except TooManyPatterns:
-        _solve_large(problem, watch, notes)
-        return
+        return _solve_large(problem, watch, notes)
     from tubing.nesting.remainders import best_of_remainders
 
     plan = best_of_remainders(problem, patterns, watch.look)
     if plan is not None:
         watch.plan = plan
         watch.raised(sum(pattern.cost for pattern in plan))
-        return
+        return None
     from tubing.nesting.choose import best_of_patterns
 
-    notes += best_of_patterns(problem, patterns, watch)
+    return best_of_patterns(problem, patterns, watch)
 
 
-def _solve_large(problem: Problem, watch: Watch, notes: list[str]) -> None:
+def _solve_large(problem: Problem, watch: Watch, notes: list[str]) -> LaterAims | None:
     from tubing.nesting.aims import later_aims, notes_of
     from tubing.nesting.exchange import with_longer_offcut
     from tubing.nesting.large import Closing
@@ -117,6 +158,7 @@ def _solve_large(problem: Problem, watch: Watch, notes: list[str]) -> None:
     if closing.impossible:
         raise too_few_bars(problem)
     if closing.closed():
-        notes += notes_of(later_aims(problem, watch, closing.tight, closing.cuts))
-    elif watch.plan is not None:
+        return lambda: notes_of(later_aims(problem, watch, closing.tight, closing.cuts))
+    if watch.plan is not None:
         watch.plan = with_longer_offcut(problem, watch.plan, watch.look)
+    return None

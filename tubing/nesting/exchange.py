@@ -77,6 +77,7 @@ class Exchange:
             longest = max(range(len(self.bars)), key=lambda i: (lefts[i], -i))
             others = sorted((i for i in range(len(self.bars)) if i != longest), key=lambda i: (-lefts[i], i))
             for other in others[:PARTNERS]:
+                look()
                 self._pair(longest, other, shaken=False)
             self.bars = [bar for bar in self.bars if bar[1]]
 

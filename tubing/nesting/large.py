@@ -73,6 +73,8 @@ class Closing:
 
     def solve_quickly(self) -> Generated | None:
         """The bound, and plans from it where bars can differ; None where nothing more can be done."""
+        if self.closed():
+            return None
         self._by_filling()
         if self.closed() or self.impossible:
             return None
@@ -154,7 +156,7 @@ class Closing:
 
     def closed(self) -> bool:
         """Whether the best plan is proved."""
-        return self.watch.cost is not None and self.watch.cost <= self._target()
+        return self.watch.proved
 
     def _gap_in_bars(self) -> float:
         dearest = max(stock.price for stock in self.problem.stocks) or 1

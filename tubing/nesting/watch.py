@@ -35,6 +35,11 @@ class Watch:
         """Cents of the best plan so far."""
         return None if self.plan is None else sum(pattern.cost for pattern in self.plan)
 
+    @property
+    def proved(self) -> bool:
+        """Whether no plan can be cheaper than the best so far."""
+        return self.cost is not None and self.bound is not None and self.cost <= self.bound
+
     def better(self, plan: tuple[Pattern, ...]) -> bool:
         """Keep a plan if it is cheaper than the best so far."""
         cost = self.cost
