@@ -47,7 +47,7 @@ def _least_costs(problem: Problem, stock: int, needed: int) -> list[Point]:
     if shortest > most:
         return [(0, Fraction(0))]
     price, worth = Fraction(problem.stocks[stock].price), problem.cents_per_tick
-    left = room - problem.kerf + (problem.trim if problem.stocks[stock].ready else 0)  # with nothing taken
+    left = room - problem.kerf  # with nothing taken; an end that is not cut off leaves no more than one in use
     kept_to = min(most, left - max(problem.keep_from, 1))
     corners: list[Point] = [(0, Fraction(0)), (most, price)]
     if worth and kept_to >= shortest:
