@@ -15,7 +15,7 @@ import numpy as np
 from tubing.nesting.columns import Duals
 from tubing.nesting.covering import meets_demand
 from tubing.nesting.nearly import SAFE
-from tubing.nesting.pricing import Grid, Numbers
+from tubing.nesting.pricing import Grid, Numbers, with_kind
 from tubing.nesting.problem import Pattern, Problem
 from tubing.nesting.programme import Programme
 from tubing.nesting.records import Proof
@@ -115,30 +115,18 @@ def _filter(grid: Grid, duals: Duals, gap: float, passing: list[Numbers], ending
     after = [ends]  # what is still to gain from a cell with the kinds yet to come
     for kind in range(len(steps) - 1, -1, -1):
         worth = float(duals.worths[kind])
-        after.append(_more(after[-1][::-1], steps[kind], demand[kind], worth)[::-1])
+        after.append(with_kind(after[-1][::-1], steps[kind], demand[kind], worth)[::-1])
     before = np.full(grid.cells + 1, -np.inf)
     before[0] = 0.0
     for kind, step in enumerate(steps):
         worth, one_less = float(duals.worths[kind]), demand[kind] - 1
-        start = _more(before, step, one_less, worth)
-        end_at = _more(after[len(steps) - 1 - kind][::-1], step, one_less, worth)[::-1]
+        start = with_kind(before, step, one_less, worth)
+        end_at = with_kind(after[len(steps) - 1 - kind][::-1], step, one_less, worth)[::-1]
         if len(passing[kind]):
             passing[kind] &= start[: len(passing[kind])] + worth + end_at[step:] >= -gap
-        before = _more(before, step, demand[kind], worth)
+        before = with_kind(before, step, demand[kind], worth)
     for passes, gain in zip(ending, gains, strict=True):
         passes &= before[: len(gain)] + gain >= -gap
-
-
-def _more(best: Numbers, step: int, most: int, worth: float) -> Numbers:
-    """The table with up to ``most`` pieces of one more kind."""
-    best, times, most = best.copy(), 1, min(most, (len(best) - 1) // step)
-    while most > 0:
-        times = min(times, most)
-        with_it = best[: len(best) - step * times] + worth * times
-        np.maximum(best[step * times :], with_it, out=best[step * times :])
-        most -= times
-        times *= 2
-    return best
 
 
 def _bars(

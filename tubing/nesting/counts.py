@@ -115,7 +115,7 @@ class _Stated:
         self.value = problem.cents_per_tick
         # What pieces can take of a bar, and what of it can be kept: an unused ready end leaves its trim on the rest.
         self.room = [problem.most_room(s) for s in self.stocks]
-        self.left = [r + (problem.trim if problem.stocks[s].ready else 0) for s, r in enumerate(self.room)]
+        self.left = [r + problem.kept_more(s, 0) for s, r in enumerate(self.room)]
         self.needed = sum((kind.length + problem.kerf) * kind.demand for kind in problem.kinds)
         most = [stock.limit for stock in problem.stocks]
         self.shortest = min(kind.length for kind in problem.kinds) + problem.kerf

@@ -13,8 +13,8 @@ import numpy as np
 
 from tubing.nesting.columns import Duals
 from tubing.nesting.patterns import TooManyPatterns
-from tubing.nesting.pricing import Ending, Grid, Numbers
-from tubing.nesting.problem import Pattern, Problem
+from tubing.nesting.pricing import Ending, Grid, Numbers, with_kind
+from tubing.nesting.problem import Pattern
 
 SAFE = 1e-6  # of a cost; floats must never lose a pattern
 MOST_STEPS_PER_PATTERN = 60
@@ -51,26 +51,8 @@ def _rest_tables(grid: Grid, worths: Numbers, more: int) -> list[list[float]]:
     rows = [value.astype(float)]
     for index in range(len(problem.kinds) - 1, -1, -1):
         bound = problem.kinds[index].demand
-        rows.append(_with_kind(rows[-1], grid.steps[index], bound, float(worths[index])))
+        rows.append(with_kind(rows[-1], grid.steps[index], bound, float(worths[index])))
     return [row.tolist() for row in reversed(rows)]
-
-
-def _with_kind(best: Numbers, step: int, bound: int, worth: float) -> Numbers:
-    """The table with up to ``bound`` pieces of one more kind."""
-    best = best.copy()
-    most, times = min(bound, (len(best) - 1) // step), 1
-    while most > 0:
-        times = min(times, most)
-        with_it = best[: len(best) - step * times] + worth * times
-        np.maximum(best[step * times :], with_it, out=best[step * times :])
-        most -= times
-        times *= 2
-    return best
-
-
-def _kept_more(problem: Problem, ending: Ending) -> int:
-    """Ticks that an unused ready end leaves on the rest of a bar."""
-    return problem.trim if len(ending.used) < len(problem.stocks[ending.stock].ready) else 0
 
 
 class _Walk:
@@ -93,7 +75,7 @@ class _Walk:
 
     def on(self, ending: Ending) -> None:
         """Add the patterns that end so."""
-        self.stock, more = ending.stock, _kept_more(self.problem, ending)
+        self.stock, more = ending.stock, self.problem.kept_more(ending.stock, len(ending.used))
         if more not in self.tables:
             self.tables[more] = _rest_tables(self.grid, self.duals.worths, more)
         self.table = self.tables[more]

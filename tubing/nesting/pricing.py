@@ -87,7 +87,7 @@ class Grid:
         cells = -(-room // self.ticks_per_cell) if self.optimistic else room // self.ticks_per_cell
         value = None
         if problem.offcuts_have_value:
-            kept_more = problem.trim if len(used) < len(problem.stocks[stock].ready) else 0
+            kept_more = problem.kept_more(stock, len(used))
             left = room - problem.kerf + kept_more - np.arange(cells + 1, dtype=np.int64) * self.ticks_per_cell
             worth = problem.cents_per_tick
             value = np.maximum(left, 0) * worth.numerator // worth.denominator
@@ -246,3 +246,16 @@ def _apply(move: Move, worths: Numbers, best: Numbers, took: Numbers | None) -> 
     if took is not None:
         np.greater(with_it, best[step:], out=took[step:])
     np.maximum(best[step:], with_it, out=best[step:])
+
+
+def with_kind(best: Numbers, step: int, bound: int, worth_cents: float) -> Numbers:
+    """The table ``best``, cents by cells, with up to ``bound`` pieces of one more kind, ``step`` cells each."""
+    best = best.copy()
+    most, times = min(bound, (len(best) - 1) // step), 1
+    while most > 0:
+        times = min(times, most)
+        with_it = best[: len(best) - step * times] + worth_cents * times
+        np.maximum(best[step * times :], with_it, out=best[step * times :])
+        most -= times
+        times *= 2
+    return best

@@ -83,6 +83,10 @@ class Problem(Struct, frozen=True):
         """Ticks that pieces with their kerfs may take on a bar, ``used_ends`` of its ready ends in use."""
         return self.stocks[stock].length - self.trim * (2 - used_ends) + self.kerf
 
+    def kept_more(self, stock: int, used_ends: int) -> int:
+        """Ticks that an unused ready end leaves on the rest of a bar, which needs no trim there."""
+        return self.trim if used_ends < len(self.stocks[stock].ready) else 0
+
     def most_room(self, stock: int) -> int:
         """Room with all that ready ends can save; no pattern needs more, counted in whole pieces."""
         ready = self.stocks[stock].ready
@@ -114,7 +118,7 @@ class Problem(Struct, frozen=True):
         spare = self.room(stock, used) - taken
         if spare < 0:
             return None
-        return max(0, spare - self.kerf + (self.trim if used < len(ready) else 0))
+        return max(0, spare - self.kerf + self.kept_more(stock, used))
 
     def best_use(self, stock: int, pieces: tuple[tuple[int, int], ...]) -> tuple[int, tuple[int | None, ...]] | None:
         """The use of ready ends that leaves most, then uses most ends, and what it leaves; None: no fit."""
