@@ -70,9 +70,7 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
         nested = nest(items, stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
     except StockError as error:
         # A long piece is often a short one that had to turn round: then its bends tell more than its length.
-        error.remedy += "".join(
-            f"; {text.split(',')[0]}: look at the headings first" for text in sharp_bends(pieces)[:1]
-        )
+        error.remedy += "".join(f"; {bend}: look at the headings first" for bend in sharp_bends(pieces)[:1])
         raise
     driven = drive(drive_facts(run, job, shop))
     held = clips(pieces, mm(shop.bench.clip_spacing))

@@ -40,14 +40,17 @@ def geometry_warnings(run: Run, pieces: Sequence[Piece]) -> list[str]:
         for port, end in zip((piece.tube.start, piece.tube.end), piece.ends, strict=True)
         if end.flare == "plain" and port.name != "end"
     ]
-    return said + sharp_bends(pieces)
+    said += [
+        f"{bend}, more than a right angle; name corners for this tube if there is another way"
+        for bend in sharp_bends(pieces)
+    ]
+    return said
 
 
 def sharp_bends(pieces: Sequence[Piece]) -> list[str]:
-    """The bends over a right angle, which a fitter would seldom want."""
+    """The bends over a right angle, which a fitter would seldom want: which, and how far each turns."""
     return [
-        f"piece {piece.id}: bend {number} turns {_deg(bend.angle_rad)}, more than a right angle; "
-        "name corners for this tube if there is another way"
+        f"piece {piece.id}: bend {number} turns {_deg(bend.angle_rad)}"
         for piece in pieces
         for number, bend in enumerate(piece.bends, 1)
         if bend.angle_rad > math.radians(90.5)

@@ -55,11 +55,9 @@ def _cell(cell: Cell | Measure, column: Column) -> str:
 
 
 def _rows(table: Table) -> list[Row]:
+    headings = _headings(table)
     return [
-        {
-            heading: _cell(cell, column)
-            for heading, column, cell in zip(_headings(table), table.columns, row, strict=True)
-        }
+        {heading: _cell(cell, column) for heading, column, cell in zip(headings, table.columns, row, strict=True)}
         for row in table.rows
     ]
 
