@@ -80,7 +80,7 @@ def standing(piece: Piece, cut: Cut, saved_mm: Callable[[float], Fraction]) -> P
 def check_ready(piece: Piece, cut: Cut, shop: Shop) -> None:
     """Raise JobError where the job calls an end ready that no bar of the shop comes with."""
     known = {(end.flare, end.nut) for bar in shop.stock for end in bar.ready_ends}
-    for port, end in zip((piece.tube.start.name, piece.tube.end.name), piece.ends, strict=True):
+    for port, end in zip(piece.tube.ports, piece.ends, strict=True):
         if port in cut.ready and (end.flare, end.nut) not in known:
             raise JobError(
                 f"cut {piece.id!r}, ready",
@@ -92,5 +92,4 @@ def check_ready(piece: Piece, cut: Cut, shop: Shop) -> None:
 
 
 def _ready_ends(piece: Piece, cut: Cut) -> list[EndFlare]:
-    ports = (piece.tube.start.name, piece.tube.end.name)
-    return [end for port, end in zip(ports, piece.ends, strict=True) if port in cut.ready]
+    return [end for port, end in zip(piece.tube.ports, piece.ends, strict=True) if port in cut.ready]

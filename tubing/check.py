@@ -154,7 +154,7 @@ def check_clear(run: Run, pieces: Sequence[Piece], job: Job, shop: Shop) -> None
             continue
         legs = list(walked_legs(piece, piece.tube.shape.line.directions[0]))  # as it lies once it is pulled in
         for called, away_mm, clearance_mm, box in things:
-            if box in (piece.tube.start.name, piece.tube.end.name):
+            if box in piece.tube.ports:
                 continue
             left_mm = _least_left_mm(legs, away_mm, clearance_mm + tube_mm)
             if left_mm < -CLEAR_MM:

@@ -111,9 +111,7 @@ def _slopes(piece: Piece, job: Job, bending: Bending) -> dict[str, float]:
 
 def said_corners(piece: Piece, job: Job) -> tuple[Vector, ...]:
     """The corners that the fitter named for a piece."""
-    return next(
-        (t.corners_mm for t in job.between if (t.start, t.end) == (piece.tube.start.name, piece.tube.end.name)), ()
-    )
+    return next((t.corners_mm for t in job.between if (t.start, t.end) == piece.tube.ports), ())
 
 
 def _named_corners(piece: Piece, job: Job, bending: Bending) -> tuple[Vector, ...]:

@@ -97,7 +97,7 @@ class Layer:
         free = [box for box in boxes if box.mounting.heading is None]
         placed = Surroundings(tuple(bodies_placed(free, self.shop)), self.around.tube_radius_mm)
         for k, tube in enumerate(tubes):
-            around = placed.between(tube.start.name, tube.end.name)
+            around = placed.between(*tube.ports)
             wrong = around.entered(tube.shape) if around.hazards and isinstance(tube.shape, Laid) else []
             if wrong:
                 remedy = "give the box's heading, name corners for this tube"

@@ -32,7 +32,6 @@ EACH_SHIFTED, EACH_LED = 20, 2  # searches for ways round of each two ports: of 
 SAME_MM = 1e-6
 MOST_IN_BODIES = 40  # runs that may be found to enter a box's body before a search ends
 
-Place = tuple[int, int, str]  # which box along the run, which of its headings, "in" or "out"
 Edge = tuple[Any, Any]
 
 

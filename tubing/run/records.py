@@ -29,9 +29,14 @@ class RunTube(Struct, frozen=True):
     shape: Laid | Measured
 
     @property
+    def ports(self) -> tuple[str, str]:
+        """The names of the ports at its start and its end."""
+        return self.start.name, self.end.name
+
+    @property
     def id(self) -> str:
         """The piece's name, such as ``nose-near``."""
-        return f"{self.start.name}-{self.end.name}"
+        return "-".join(self.ports)
 
     @property
     def length_mm(self) -> float:

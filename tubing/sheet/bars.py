@@ -54,9 +54,8 @@ def ready_ends(plan: Plan) -> Ready:
             uses[piece.id] = uses.get(piece.id, frozenset()) | {flared[saved.piece_end]}
     for cut in plan.job.cuts:
         if cut.piece in by_id:
-            ports = (by_id[cut.piece].tube.start.name, by_id[cut.piece].tube.end.name)
             lengths[cut.piece] = exact_mm(cut.length)
-            uses[cut.piece] = frozenset(k for k, port in enumerate(ports) if port in cut.ready)
+            uses[cut.piece] = frozenset(k for k, port in enumerate(by_id[cut.piece].tube.ports) if port in cut.ready)
     return Ready(lengths, uses)
 
 

@@ -105,7 +105,7 @@ def _vector(vector: Vector) -> list[float]:
 
 
 def _piece(piece: Piece, tolerance: Tolerance | None) -> Data:
-    start, end = piece.tube.start.name, piece.tube.end.name
+    start, end = piece.tube.ports
     return {
         "id": piece.id,
         "from": start,

@@ -79,7 +79,7 @@ def _exceptions(pieces: Sequence[Piece], ready: Ready, places: int, cuts: Sequen
         f"{piece.id}: its end at {port} is the end of a bar that comes flared; it is cut "
         f"{rounded(ready.cut_mm(piece), places)} mm, and not flared there."
         for piece in pieces
-        for end, port in enumerate((piece.tube.start.name, piece.tube.end.name))
+        for end, port in enumerate(piece.tube.ports)
         if end in ready.ends(piece)
     ]
     return said

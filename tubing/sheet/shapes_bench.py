@@ -115,11 +115,10 @@ def strips(plan: Plan) -> tuple[Strip, ...]:
 
 def _strip(piece: Piece, ready: Ready, diameter_mm: float) -> Strip:
     round_mm = math.pi * diameter_mm
-    ports = (piece.tube.start.name, piece.tube.end.name)
     done = ready.ends(piece)
     ends = [
         StripEnd(port, end_text(end), k in done, 0.0 if k in done else end.consumed_mm, end.nut)
-        for k, (port, end) in enumerate(zip(ports, piece.ends, strict=True))
+        for k, (port, end) in enumerate(zip(piece.tube.ports, piece.ends, strict=True))
     ]
     bends: list[StripBend] = []
     turned_rad = 0.0
