@@ -7,7 +7,7 @@ import warnings
 from msgspec.structs import replace
 from scipy.spatial.transform import Rotation
 
-from tubing.job.records import Box, Cylinder, Job, Obstacle, Sphere, Tail, Vector
+from tubing.inputs.records import Box, Cylinder, Job, Obstacle, Sphere, Tail, Vector
 
 STILL = Rotation.identity()
 

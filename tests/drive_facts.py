@@ -7,9 +7,9 @@ from typing import Any
 
 from msgspec.structs import replace
 
-from tubing.catalogue import Motor, Wheelbox
 from tubing.drive import BendOnWay, DriveFacts, PathToBox
-from tubing.job.records import DriveSettings, FittedArm, Rack
+from tubing.inputs.catalogue import Motor, Wheelbox
+from tubing.inputs.records import DriveSettings, FittedArm, Rack
 from tubing.units import Quantity, quantity
 
 

@@ -1,8 +1,8 @@
 """An invented screen, arm and wiper that the tests of the glass start from."""
 
-from tubing.catalogue import Arm
 from tubing.glass import Glass, Wiper
-from tubing.job.records import FittedArm, Screen
+from tubing.inputs.catalogue import Arm
+from tubing.inputs.records import FittedArm, Screen
 from tubing.units import quantity
 
 SCREEN = Screen(

@@ -29,8 +29,8 @@ from tubing.geometry.vectors import (
     turned,
     unit,
 )
-from tubing.job.records import Box, Cylinder, Job, Shop, Sphere
-from tubing.pieces import Piece
+from tubing.inputs.records import Box, Cylinder, Job, Shop, Sphere
+from tubing.pieces.blanks import Piece
 from tubing.run.placing import PlacedBox
 from tubing.run.records import Run
 from tubing.units import mm

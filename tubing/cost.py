@@ -17,7 +17,7 @@ from fractions import Fraction
 from msgspec import Struct
 
 from tubing.errors import JobError
-from tubing.job.records import Minutes, Money, Price
+from tubing.inputs.records import Minutes, Money, Price
 from tubing.units import Quantity, checked, exact_mm, mm, quantity
 
 NOTHING = Decimal("0.00")

@@ -17,8 +17,8 @@ from typing import Literal, Protocol
 
 from msgspec import Struct
 
-from tubing.catalogue import FlareRow, Tube
 from tubing.errors import FlareError
+from tubing.inputs.catalogue import FlareRow, Tube
 from tubing.units import Quantity, exact_mm, mm, quantity, rad
 
 Where = Literal["nose", "groove", "end stop"]

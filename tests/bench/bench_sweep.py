@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import time
 
-from tubing.catalogue import Arm
 from tubing.glass import Glass, SweepTable, Wiper, sweep_table
-from tubing.job.records import FittedArm, Screen
+from tubing.inputs.catalogue import Arm
+from tubing.inputs.records import FittedArm, Screen
 from tubing.units import Quantity, quantity
 
 ON_OFFER = tuple(

@@ -17,9 +17,10 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from tubing.commands.sheeting import sheet_files
-from tubing.job import data_folder, read_job, read_shop
+from tubing.drawing.svg import SMALL_MM
+from tubing.inputs.job_file import read_job
+from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import plan
-from tubing.sheet.drawing import SMALL_MM
 
 POINT_MM = 25.4 / 72
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")

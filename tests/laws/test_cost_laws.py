@@ -25,7 +25,7 @@ from tubing.cost import (
     share_of,
 )
 from tubing.errors import UnitError
-from tubing.job.records import Minutes, Money, Price
+from tubing.inputs.records import Minutes, Money, Price
 from tubing.units import quantity
 
 QUICK = settings(max_examples=40, deadline=None)

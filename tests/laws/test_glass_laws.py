@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from tubing.glass.blade import Blade
 from tubing.glass.nearness import _Pair, least_distance_mm, segment_distance_mm
 from tubing.glass.surface import surface, swept
-from tubing.job.records import Screen
+from tubing.inputs.records import Screen
 
 OUTLINE = ((-640.0, 0.0), (640.0, 0.0), (560.0, 500.0), (-560.0, 500.0))
 LAW = settings(deadline=None, max_examples=60)  # no test here is about time

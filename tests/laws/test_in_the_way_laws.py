@@ -14,8 +14,9 @@ from tubing.centreline.between import Bending, PortAt, tube_between
 from tubing.errors import GeometryError
 from tubing.geometry.shapes import Keepout
 from tubing.geometry.vectors import scale, unit
-from tubing.job import data_folder, read_job, read_shop
-from tubing.job.records import Box, Cylinder, Obstacle, Sphere
+from tubing.inputs.job_file import read_job
+from tubing.inputs.records import Box, Cylinder, Obstacle, Sphere
+from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import plan
 from tubing.run.detour import Detour
 from tubing.run.in_the_way import Around, Hazard, solid_of

@@ -14,8 +14,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tubing.errors import InputError
-from tubing.job import read_job, read_list, read_shop
-from tubing.job.records import Job, Shop
+from tubing.inputs.job_file import read_job
+from tubing.inputs.piece_lists import read_list
+from tubing.inputs.records import Job, Shop
+from tubing.inputs.shop_file import read_shop
 
 FILES = Path(__file__).parent.parent / "unit" / "job_files"
 JOB = tomllib.loads((FILES / "example.toml").read_text(encoding="utf-8"))

@@ -10,7 +10,8 @@ from msgspec.structs import replace
 from scipy.spatial.transform import Rotation
 
 from tests.carried_jobs import Carrier
-from tubing.job import data_folder, read_job, read_shop
+from tubing.inputs.job_file import read_job
+from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import laid_out, plan
 from tubing.units import deg, mm, quantity
 

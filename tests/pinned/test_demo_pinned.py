@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from tubing.commands import main
-from tubing.job import data_folder
+from tubing.inputs.shop_file import data_folder
 
 JOBS = data_folder() / "jobs"
 WORDS = {

@@ -6,8 +6,9 @@ MS33584, 37 degree single flares: value from memory (M).
 
 import pytest
 
-from tubing.catalogue import FlareRow, read_catalogue
-from tubing.job import data_folder
+from tubing.inputs.catalogue import FlareRow
+from tubing.inputs.part_tables import read_catalogue
+from tubing.inputs.shop_file import data_folder
 from tubing.units import deg, mm
 
 SAE_J533 = {  # tube diameter, kind: flare diameter from, to, greatest wall, [mm], as printed

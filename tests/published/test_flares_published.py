@@ -12,9 +12,9 @@ from fractions import Fraction
 
 import pytest
 
-from tubing.catalogue import FlareRow, Tube
 from tubing.errors import FlareError
 from tubing.flares import consumed_mm, end_flare, height_mm
+from tubing.inputs.catalogue import FlareRow, Tube
 from tubing.units import quantity
 
 ALPHA = math.pi / 4

@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from tubing.glass import Glass, Wiper, as_data, at_sweep, comparisons
 from tubing.glass.blade import Blade
 from tubing.glass.surface import swept
-from tubing.job.records import FittedArm, Screen
+from tubing.inputs.records import FittedArm, Screen
 from tubing.units import quantity
 
 ZONES = dict.fromkeys("ABC", ((-100.0, 200.0), (100.0, 200.0), (100.0, 300.0), (-100.0, 300.0)))

@@ -10,8 +10,8 @@ from fractions import Fraction
 
 import pytest
 
-from tubing.catalogue import read_catalogue
-from tubing.job import data_folder
+from tubing.inputs.part_tables import read_catalogue
+from tubing.inputs.shop_file import data_folder
 from tubing.units import exact_mm, mm
 
 INCH_MM = Fraction(254, 10)

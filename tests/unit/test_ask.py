@@ -21,7 +21,8 @@ from tubing.ask import ask_job, keeping
 from tubing.ask.picture import Mark, pictures
 from tubing.ask.writing import quoted
 from tubing.errors import InterruptError
-from tubing.job import read_job, read_shop
+from tubing.inputs.job_file import read_job
+from tubing.inputs.shop_file import read_shop
 from tubing.plan import plan
 
 SHOP = read_shop(None)

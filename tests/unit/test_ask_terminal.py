@@ -21,7 +21,8 @@ import pytest
 
 import tubing
 from tubing.commands import main
-from tubing.job import read_job, read_shop
+from tubing.inputs.job_file import read_job
+from tubing.inputs.shop_file import read_shop
 
 pty = pytest.importorskip("pty", reason="no pseudo-terminals here")
 fcntl = pytest.importorskip("fcntl")

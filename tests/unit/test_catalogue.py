@@ -6,9 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from tubing.catalogue import SURE, Catalogue, read_catalogue
 from tubing.errors import CatalogueError, InputError
-from tubing.job import data_folder
+from tubing.inputs.catalogue import Catalogue
+from tubing.inputs.part_tables import SURE, read_catalogue
+from tubing.inputs.shop_file import data_folder
 from tubing.units import deg, exact_mm, mm, newton, quantity
 
 

@@ -13,7 +13,7 @@ import pytest
 
 import tubing
 from tubing.commands import main
-from tubing.job import data_folder
+from tubing.inputs.shop_file import data_folder
 
 ROOT = Path(tubing.__file__).parent.parent
 JOBS = data_folder() / "jobs"

@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from tubing.commands import main, nesting
-from tubing.job import data_folder
+from tubing.inputs.shop_file import data_folder
 from tubing.nesting import Bar, Nest, Progress, Proof, Stock
 
 JOBS = data_folder() / "jobs"

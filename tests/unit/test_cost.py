@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from tubing.cost import BoughtBar, CostFacts, Group, Operations, Part, TubeUsed, cents, compare, cost
 from tubing.errors import JobError, UnitError
-from tubing.job.records import Minutes, Money, Price
+from tubing.inputs.records import Minutes, Money, Price
 from tubing.units import quantity
 
 

@@ -8,11 +8,12 @@ import io
 import pytest
 from msgspec.structs import replace
 
-from tubing.job import data_folder, read_job, read_shop
+from tubing.inputs.job_file import read_job
+from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import Plan, plan
 from tubing.sheet.content import job_sheet
-from tubing.sheet.tables import csv_files, safe
 from tubing.units import quantity
+from tubing.writers.csv_tables import csv_files, safe
 
 
 @pytest.fixture(scope="module")

@@ -14,19 +14,20 @@ from dataclasses import dataclass
 
 import pytest
 
+from tubing.drawing.bars_picture import bars_picture
+from tubing.drawing.bench_shapes import GlassEdge, Strip, StripBend, StripEnd, Template
+from tubing.drawing.pictures import Shapes, shapes
+from tubing.drawing.run_picture import run_picture
+from tubing.drawing.run_shape import Arc
+from tubing.drawing.screen_picture import screen_picture
+from tubing.drawing.strip_pictures import full_size_strips, strip_picture
+from tubing.drawing.svg import Label, Pen, Picture, Rect, put_labels
+from tubing.drawing.template_pages import template_pages
 from tubing.geometry.vectors import add, cross, dot, scale, sub, unit
-from tubing.job import data_folder, read_job, read_shop
-from tubing.job.records import Point2
+from tubing.inputs.job_file import read_job
+from tubing.inputs.records import Point2
+from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import Plan, plan
-from tubing.sheet.drawing import Label, Pen, Picture, Rect, put_labels
-from tubing.sheet.drawing_bars import bars_picture
-from tubing.sheet.drawing_run import run_picture
-from tubing.sheet.drawing_screen import screen_picture
-from tubing.sheet.drawing_strips import full_size_strips, strip_picture
-from tubing.sheet.drawing_templates import template_pages
-from tubing.sheet.pictures import Shapes, shapes
-from tubing.sheet.shapes import Arc
-from tubing.sheet.shapes_bench import GlassEdge, Strip, StripBend, StripEnd, Template
 
 NAMES = ("behind-the-heater", "curved-scuttle", "inch-launch", "lined-up-twin", "round-the-corner", "works-truck")
 THOUSANDTH_MM = 0.0011  # as finely as coordinates are written

@@ -9,10 +9,11 @@ import ezdxf
 import pytest
 from ezdxf.document import Drawing
 
-from tubing.job import data_folder, read_job, read_shop
+from tubing.drawing.dxf import run_dxf, templates_dxf
+from tubing.drawing.pictures import shapes
+from tubing.inputs.job_file import read_job
+from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import Plan, plan
-from tubing.sheet.dxf import run_dxf, templates_dxf
-from tubing.sheet.pictures import shapes
 
 MILLIMETRES = 4
 

@@ -8,9 +8,9 @@ import pytest
 from msgspec import Struct
 from msgspec.structs import replace
 
-from tubing.catalogue import FlareRow, Tube
 from tubing.errors import FlareError
 from tubing.flares import EndFlare, end_flare
+from tubing.inputs.catalogue import FlareRow, Tube
 from tubing.units import Quantity, quantity
 
 

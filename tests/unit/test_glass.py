@@ -15,7 +15,7 @@ from tubing.glass.blade import Blade
 from tubing.glass.nearness import keep_apart, least_distance_mm, segment_distance_mm
 from tubing.glass.plane import plane_through
 from tubing.glass.surface import surface, swept
-from tubing.job.records import Screen
+from tubing.inputs.records import Screen
 from tubing.units import quantity
 
 # Wiped area

@@ -7,8 +7,9 @@ from msgspec.structs import replace
 
 from tests.glass_facts import arm, glass, wiper
 from tubing.glass import at_sweep, crank_sizes
-from tubing.job import data_folder, read_job, read_shop
-from tubing.job.records import Screen
+from tubing.inputs.job_file import read_job
+from tubing.inputs.records import Screen
+from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import plan
 from tubing.sheet.content import job_sheet
 from tubing.sheet.glazing import glass_data

@@ -18,14 +18,16 @@ MODULES = sorted(ROOT.rglob("*.py"))
 LAYERS = (
     ("errors",),
     ("units", "geometry"),
-    ("catalogue", "centreline", "nesting"),
-    ("flares", "job"),
+    ("inputs", "centreline", "nesting"),
+    ("flares",),
     ("run",),
     ("pieces",),
-    ("drive", "glass", "clips", "tolerance", "check"),
-    ("cost", "as_cut"),
+    ("drive", "glass", "check"),
+    ("cost",),
     ("plan",),
     ("sheet", "ask"),
+    ("drawing",),
+    ("writers",),
     ("commands",),
 )
 LEVEL = {name: level for level, names in enumerate(LAYERS) for name in names}

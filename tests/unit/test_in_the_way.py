@@ -14,8 +14,9 @@ from tubing.centreline.develop import point_at
 from tubing.check import check_clear
 from tubing.errors import CheckError, ClearanceError, GeometryError
 from tubing.geometry.vectors import add, angle_rad, unit
-from tubing.job import data_folder, read_job, read_shop
-from tubing.job.records import Box, Cylinder, Obstacle, Sphere, Tail, TubeBetween
+from tubing.inputs.job_file import read_job
+from tubing.inputs.records import Box, Cylinder, Obstacle, Sphere, Tail, TubeBetween
+from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import plan
 from tubing.run.detour import Detour
 from tubing.run.port_graph import EACH_LED, EACH_SHIFTED

@@ -9,8 +9,9 @@ from msgspec.structs import replace
 
 import tubing
 from tubing.errors import InputError
-from tubing.job import data_folder, read_job, read_shop
-from tubing.job.records import Box, Cylinder, Job, ReadyEnd, Sphere
+from tubing.inputs.job_file import read_job
+from tubing.inputs.records import Box, Cylinder, Job, ReadyEnd, Sphere
+from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import plan
 from tubing.units import deg, exact_mm, mm, newton, quantity
 

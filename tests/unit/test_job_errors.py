@@ -10,8 +10,9 @@ from pathlib import Path
 import pytest
 
 from tubing.errors import InputError
-from tubing.job import read_job, read_shop
-from tubing.job.records import Shop
+from tubing.inputs.job_file import read_job
+from tubing.inputs.records import Shop
+from tubing.inputs.shop_file import read_shop
 
 FILES = Path(__file__).parent / "job_files"
 EXAMPLE = (FILES / "example.toml").read_text(encoding="utf-8")

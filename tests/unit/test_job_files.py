@@ -6,7 +6,9 @@ from pathlib import Path
 import pytest
 
 from tubing.errors import InputError
-from tubing.job import data_folder, read_job, read_list, read_shop
+from tubing.inputs.job_file import read_job
+from tubing.inputs.piece_lists import read_list
+from tubing.inputs.shop_file import data_folder, read_shop
 
 GOOD = (Path(__file__).parent / "job_files" / "example.toml").read_bytes()
 READERS: list[Callable[[Path], object]] = [lambda path: read_job(path, read_shop(None)), read_shop, read_list]

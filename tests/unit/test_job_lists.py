@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from tubing.errors import InputError, JobError, UnitError
-from tubing.job import read_list
-from tubing.job.records import ListedPiece
+from tubing.inputs.piece_lists import read_list
+from tubing.inputs.records import ListedPiece
 from tubing.units import exact_mm
 
 

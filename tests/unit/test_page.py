@@ -12,7 +12,8 @@ import pytest
 from msgspec.structs import replace
 
 from tubing.commands.sheeting import picture_files, sheet_files
-from tubing.job import data_folder, read_job, read_shop
+from tubing.inputs.job_file import read_job
+from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import Plan, plan
 from tubing.sheet.content import job_sheet
 

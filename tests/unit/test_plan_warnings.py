@@ -7,8 +7,9 @@ import pytest
 from msgspec.structs import replace
 
 from tubing.errors import GeometryError, JobError, StockError
-from tubing.job import read_job, read_shop
-from tubing.job.records import Cut, TubeBetween
+from tubing.inputs.job_file import read_job
+from tubing.inputs.records import Cut, TubeBetween
+from tubing.inputs.shop_file import read_shop
 from tubing.plan import plan
 from tubing.units import quantity, rounded
 

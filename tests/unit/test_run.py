@@ -9,7 +9,8 @@ from msgspec.structs import replace
 
 from tubing.errors import GeometryError, JobError
 from tubing.geometry.vectors import add, angle_rad, cross, dot, norm, off_line_mm, sub, turned, unit
-from tubing.job import data_folder, read_job, read_shop
+from tubing.inputs.job_file import read_job
+from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import plan
 from tubing.run.headings import candidates
 from tubing.run.laying import Layer

@@ -10,16 +10,17 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
-from tubing.job import data_folder, read_job, read_shop
-from tubing.job.records import Cut, Job, Shop
-from tubing.pieces import MarkedBend
+from tubing.inputs.job_file import read_job
+from tubing.inputs.records import Cut, Job, Shop
+from tubing.inputs.shop_file import data_folder, read_shop
+from tubing.pieces.blanks import MarkedBend
 from tubing.plan import Plan, plan
 from tubing.sheet.content import job_sheet
 from tubing.sheet.cutting import places_of, side_text
 from tubing.sheet.glazing import glass_table
 from tubing.sheet.records import JobSheet, Table
-from tubing.sheet.terminal import draw
 from tubing.units import Kind, quantity, read
+from tubing.writers.terminal import draw
 
 JOBS = data_folder() / "jobs"
 

@@ -10,11 +10,12 @@ from typing import Any
 import pytest
 
 from tubing.commands import main
-from tubing.job import data_folder, read_job, read_shop
+from tubing.inputs.job_file import read_job
+from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import Plan, plan
 from tubing.sheet.content import job_sheet
-from tubing.sheet.contract import plan_data
-from tubing.sheet.terminal import draw
+from tubing.writers.plan_data import plan_data
+from tubing.writers.terminal import draw
 
 JOBS = sorted((data_folder() / "jobs").glob("*.toml"))
 NUMBER, TEXT, TRUTH = (int, float), str, bool

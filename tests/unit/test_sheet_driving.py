@@ -7,8 +7,9 @@ import math
 import pytest
 from msgspec.structs import replace
 
-from tubing.job import data_folder, read_job, read_shop
-from tubing.job.records import FittedArm
+from tubing.inputs.job_file import read_job
+from tubing.inputs.records import FittedArm
+from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import plan
 from tubing.sheet.content import job_sheet
 from tubing.sheet.words import cell_text

@@ -17,7 +17,7 @@ from tubing.commands import folder as module
 from tubing.commands import main
 from tubing.commands.folder import write_folder
 from tubing.errors import OutputError
-from tubing.job import data_folder
+from tubing.inputs.shop_file import data_folder
 
 FILES = {"a.csv": b"new a", "b.csv": b"new b"}
 

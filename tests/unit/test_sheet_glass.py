@@ -11,8 +11,9 @@ from msgspec.structs import replace
 from tubing.commands import main
 from tubing.glass import sweep_table
 from tubing.glass.arms import signed_crank_rad
-from tubing.job import data_folder, read_job, read_shop
-from tubing.job.records import FittedArm, Job
+from tubing.inputs.job_file import read_job
+from tubing.inputs.records import FittedArm, Job
+from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import plan
 from tubing.sheet.content import job_sheet
 from tubing.sheet.driving import crank_hand

@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 
 from tubing.sheet.records import Column, Lines, Measure, Sheet, Table
-from tubing.sheet.terminal import draw, show
+from tubing.writers.terminal import draw, show
 
 
 def sheet(*parts: Table | Lines, inches: bool = False) -> Sheet:

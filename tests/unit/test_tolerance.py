@@ -8,10 +8,11 @@ from random import Random
 import pytest
 from msgspec.structs import replace
 
-from tubing.clips import APART_MM
 from tubing.geometry.vectors import add, distance_mm
-from tubing.job import data_folder, read_job, read_shop
-from tubing.job.records import Cut
+from tubing.inputs.job_file import read_job
+from tubing.inputs.records import Cut
+from tubing.inputs.shop_file import data_folder, read_shop
+from tubing.pieces.clips import APART_MM
 from tubing.plan import laid_out, plan
 from tubing.units import mm, quantity
 

@@ -9,9 +9,8 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from tubing.catalogue import near
-from tubing.catalogue.rows import PLAIN_NUMBER
 from tubing.errors import JobError, TubingError, UnitError
+from tubing.inputs.table_rows import PLAIN_NUMBER, near
 from tubing.units import Kind, read
 
 WORDS = {"right": (0, ""), "left": (0, "-"), "forward": (1, ""), "back": (1, "-"), "up": (2, ""), "down": (2, "-")}

@@ -17,7 +17,7 @@ from msgspec import Struct, field
 from tubing.ask.answers import printable
 from tubing.ask.writing import quoted
 from tubing.errors import JobError, OutputError
-from tubing.job.files import read_toml, shown
+from tubing.inputs.toml_files import read_toml, shown
 
 SUFFIX, UNFINISHED = ".toml", ".unfinished"
 HEAD = (

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from msgspec import Struct
 
 from tubing.geometry.vectors import Vector, add, distance_mm, scale, sub
-from tubing.job.records import Box, Cylinder, Job, Obstacle
+from tubing.inputs.records import Box, Cylinder, Job, Obstacle
 from tubing.units import inches_text
 
 COLUMNS, ROWS = 66, 13

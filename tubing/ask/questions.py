@@ -11,8 +11,8 @@ from typing import Any
 
 from tubing.ask.directions import Asking, heading, motor_heading, spindle_and_panel
 from tubing.ask.records import Form, Question
-from tubing.catalogue import Former, Tube
-from tubing.job.records import Shop
+from tubing.inputs.catalogue import Former, Tube
+from tubing.inputs.records import Shop
 from tubing.units import Quantity, mm, newton
 
 MOST_BOXES, MOST_THINGS = 6, 20

@@ -18,8 +18,8 @@ from tubing.ask.records import Form, Question
 from tubing.ask.walk import Walk
 from tubing.ask.writing import job_text
 from tubing.errors import CheckError, InputError, InterruptError, JobError, OutputError, TubingError
-from tubing.job import job_of, read_job
-from tubing.job.records import Job, Shop
+from tubing.inputs.job_file import job_of, read_job
+from tubing.inputs.records import Job, Shop
 from tubing.run.placing import sides_to_try, with_heading
 
 BACK, EXPLAIN, PICTURES = "<", "?", "#"

@@ -7,7 +7,7 @@ from typing import Any
 
 from tubing.ask.questions import questions
 from tubing.ask.records import Question
-from tubing.job.records import Shop
+from tubing.inputs.records import Shop
 
 
 class Walk:

@@ -7,7 +7,7 @@ import sys
 
 from tubing.ask import ask_job
 from tubing.commands.output import path_or_none
-from tubing.job import read_shop
+from tubing.inputs.shop_file import read_shop
 from tubing.sheet.words import visible
 
 

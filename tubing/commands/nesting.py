@@ -13,11 +13,13 @@ from pathlib import Path
 from msgspec import Struct
 from msgspec.structs import replace
 
-from tubing.catalogue import Sign, measure, near
 from tubing.commands.output import path_or_none, print_data, print_sheet, show_of
 from tubing.errors import InputError, InterruptError, JobError
-from tubing.job import read_job, read_list, read_shop
-from tubing.job.records import ListedPiece, Shop
+from tubing.inputs.job_file import read_job
+from tubing.inputs.piece_lists import read_list
+from tubing.inputs.records import ListedPiece, Shop
+from tubing.inputs.shop_file import read_shop
+from tubing.inputs.table_rows import Sign, measure, near
 from tubing.nesting import Item, Nest, OffcutRule, Progress, Stock, check_nest, nest
 from tubing.plan import laid_out
 from tubing.plan.facts import items_of, offcut_rule, stocks_of
@@ -80,7 +82,7 @@ def _print(found: Nest, currency: str | None, as_json: bool, sheet: Callable[[],
     if not as_json:
         print_sheet(sheet())
         return
-    from tubing.sheet.contract import nest_data
+    from tubing.writers.plan_data import nest_data
 
     print_data(nest_data(found, currency))
 

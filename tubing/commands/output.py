@@ -9,8 +9,8 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from tubing.catalogue import near
 from tubing.errors import JobError
+from tubing.inputs.table_rows import near
 from tubing.sheet.records import Sheet, Show
 
 SHOWS: dict[str, Show] = {"mm": "mm", "in": "in"}
@@ -30,7 +30,7 @@ def path_or_none(word: str | None) -> Path | None:
 
 def print_sheet(sheet: Sheet) -> None:
     """Draw the sheet on the screen, or into a pipe: 80 columns wide there, unless COLUMNS says otherwise."""
-    from tubing.sheet import terminal
+    from tubing.writers import terminal
 
     width = shutil.get_terminal_size((80, 24)).columns
     if sys.stdout.isatty():

@@ -6,8 +6,9 @@ from pathlib import Path
 
 from tubing.commands.output import path_or_none, print_data, print_sheet, show_of
 from tubing.errors import FitError
-from tubing.job import read_job, read_shop
-from tubing.job.records import Job, Shop
+from tubing.inputs.job_file import read_job
+from tubing.inputs.records import Job, Shop
+from tubing.inputs.shop_file import read_shop
 from tubing.plan import plan
 from tubing.sheet.records import Part, Sheet
 
@@ -22,7 +23,7 @@ def plan_job(job: str, layout: str | None, shop: str | None, *, as_json: bool, s
     shown = show_of(show)
     planned = plan(*_read(job, shop), layout)
     if as_json:
-        from tubing.sheet.contract import plan_data
+        from tubing.writers.plan_data import plan_data
 
         print_data(plan_data(planned))
         return
@@ -37,8 +38,8 @@ def cost_job(job: str, layout: str | None, shop: str | None, *, as_json: bool) -
     Where a layout does not fit, the others are printed before its error.
     """
     from tubing.cost import Cost, compare
-    from tubing.sheet.contract import layouts_data
     from tubing.sheet.costing import comparison_table, cost_table
+    from tubing.writers.plan_data import layouts_data
 
     read, read_of = _read(job, shop)
     names = tuple(read.layouts) if layout is None else (layout,)
@@ -62,8 +63,8 @@ def cost_job(job: str, layout: str | None, shop: str | None, *, as_json: bool) -
 
 def sweep_job(job: str, layout: str | None, shop: str | None, *, as_json: bool, show: str) -> None:
     """``sweep``. Raises what reading and planning raise, and FitError where no sweep keeps clear."""
-    from tubing.sheet.contract import tidy
     from tubing.sheet.glazing import glazed, sweep_data, sweep_sheet
+    from tubing.writers.plan_data import tidy
 
     shown = show_of(show)
     planned = plan(*_read(job, shop), layout)

@@ -9,7 +9,8 @@ from msgspec import Struct
 
 from tubing.commands.folder import write_folder
 from tubing.commands.output import path_or_none, show_of
-from tubing.job import read_job, read_shop
+from tubing.inputs.job_file import read_job
+from tubing.inputs.shop_file import read_shop
 from tubing.plan import Plan, plan
 from tubing.sheet.records import Show
 from tubing.sheet.words import visible
@@ -53,11 +54,11 @@ def write_sheet(asked: Asked) -> None:
 
 def sheet_files(planned: Plan, show: Show, *, prices: bool) -> dict[str, str]:
     """Every file of the sheet, by name. The names are fixed: nothing that a user typed becomes a path."""
+    from tubing.drawing.dxf import run_dxf, templates_dxf
+    from tubing.drawing.pictures import pictures, shapes
     from tubing.sheet.content import job_sheet, without_prices
-    from tubing.sheet.dxf import run_dxf, templates_dxf
-    from tubing.sheet.page import page
-    from tubing.sheet.pictures import pictures, shapes
-    from tubing.sheet.tables import csv_files
+    from tubing.writers.csv_tables import csv_files
+    from tubing.writers.page import page
 
     sheet = job_sheet(planned, show, with_glass=True)
     if not prices:
@@ -73,6 +74,6 @@ def sheet_files(planned: Plan, show: Show, *, prices: bool) -> dict[str, str]:
 
 def picture_files(planned: Plan, show: Show) -> dict[str, str]:
     """The pictures alone, each an SVG file."""
-    from tubing.sheet.pictures import pictures, shapes
+    from tubing.drawing.pictures import pictures, shapes
 
     return dict(pictures(shapes(planned), show).files())

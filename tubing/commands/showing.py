@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from tubing.commands.output import path_or_none, print_sheet, show_of
-from tubing.job import read_shop
+from tubing.inputs.shop_file import read_shop
 from tubing.sheet.shop_tables import tables_sheet
 
 

@@ -6,8 +6,8 @@ import re
 from collections.abc import Sequence
 from typing import Any
 
-from tubing.catalogue import near
 from tubing.errors import JobError
+from tubing.inputs.table_rows import near
 
 HELP = "see tubing --help"
 

@@ -15,7 +15,7 @@ from msgspec import Struct
 
 from tubing.drive.records import BendOnWay, DriveFacts, PathToBox
 from tubing.errors import DriveError
-from tubing.job.records import FittedArm
+from tubing.inputs.records import FittedArm
 from tubing.units import RAD, Quantity, checked, deg, mm, newton, quantity, rad
 
 ROUGH = (

@@ -15,10 +15,10 @@ from typing import Literal
 
 from msgspec import Struct
 
-from tubing.catalogue import Motor, Wheelbox
 from tubing.drive.records import DriveFacts, PathToBox
 from tubing.errors import DriveError
-from tubing.job.records import DriveSettings, Rack
+from tubing.inputs.catalogue import Motor, Wheelbox
+from tubing.inputs.records import DriveSettings, Rack
 from tubing.units import RAD, Quantity, checked, mm, number, quantity, rounded
 
 DeadEnd = Literal["in", "out"]  # pulled in, pushed out

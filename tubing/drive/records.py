@@ -6,8 +6,8 @@ from typing import Literal
 
 from msgspec import Struct
 
-from tubing.catalogue import Motor, Wheelbox
-from tubing.job.records import DriveSettings, FittedArm, Rack, Vector
+from tubing.inputs.catalogue import Motor, Wheelbox
+from tubing.inputs.records import DriveSettings, FittedArm, Rack, Vector
 from tubing.units import Quantity, quantity
 
 Side = Literal["left", "right"]

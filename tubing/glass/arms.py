@@ -9,11 +9,11 @@ import shapely
 from msgspec import Struct
 from msgspec.structs import replace
 
-from tubing.catalogue import Arm
 from tubing.errors import FitError, JobError
 from tubing.glass.blade import Blade, check_lengths
 from tubing.glass.surface import Surface
-from tubing.job.records import FittedArm, Point2
+from tubing.inputs.catalogue import Arm
+from tubing.inputs.records import FittedArm, Point2
 from tubing.units import Quantity, deg, mm, quantity, rad
 
 SHORTEST_BLADE_MM = 150  # of the blade lengths tried for an arm whose blade is left free; invented

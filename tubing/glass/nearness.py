@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from tubing.glass.blade import Blade, Segment
-from tubing.job.records import Point2
+from tubing.inputs.records import Point2
 
 DISTANCE_ERROR_MM = 0.1  # how much less the least distance of two blades may be than what is given
 FIRST_CELLS = 4

@@ -15,7 +15,7 @@ from msgspec import Struct
 from tubing.errors import JobError
 from tubing.glass.blade import Blade
 from tubing.glass.plane import plane_through
-from tubing.job.records import Point2, Screen, Vector
+from tubing.inputs.records import Point2, Screen, Vector
 from tubing.units import rounded
 
 FARTHEST_PIVOT_MM = 300.0  # outside the outline, or off the plane of the glass; invented: no kit reaches so far

@@ -15,13 +15,13 @@ from typing import Any
 from msgspec import Struct
 from msgspec.structs import replace
 
-from tubing.catalogue import Arm
 from tubing.errors import FitError, JobError
 from tubing.glass.arms import Option, Wiper, free, options, placed
 from tubing.glass.blade import Blade, Segment, check_sweep
 from tubing.glass.nearness import keep_apart, least_distance_mm
 from tubing.glass.surface import Surface, surface, swept
-from tubing.job.records import FittedArm, Screen
+from tubing.inputs.catalogue import Arm
+from tubing.inputs.records import FittedArm, Screen
 from tubing.units import Quantity, deg, mm, quantity, rad, rounded
 
 SWEEPS_ON_OFFER = tuple(quantity(angle, "deg") for angle in range(90, 141, 10))  # common practice, no source

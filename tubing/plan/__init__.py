@@ -10,15 +10,16 @@ from collections.abc import Mapping
 from msgspec import Struct
 from msgspec.structs import replace
 
-from tubing.as_cut import AsCut, as_cut, check_ready, standing, with_box_moved
 from tubing.check import check_clear, check_run
-from tubing.clips import Clip, clips
 from tubing.cost import Cost, cost
 from tubing.drive import Drive, drive, tail_tube
 from tubing.errors import JobError, StockError
-from tubing.job.records import Job, Mounting, Shop
+from tubing.inputs.records import Job, Mounting, Shop
 from tubing.nesting import Nest, check_nest, nest
-from tubing.pieces import Piece, cut_pieces
+from tubing.pieces.as_cut import AsCut, as_cut, check_ready, standing, with_box_moved
+from tubing.pieces.blanks import Piece, cut_pieces
+from tubing.pieces.clips import Clip, clips
+from tubing.pieces.tolerance import Tolerance, tolerance
 from tubing.plan.facts import cost_facts, drive_facts, items_of, offcut_rule, saved_by, stocks_of
 from tubing.plan.warnings import (
     as_cut_warnings,
@@ -34,7 +35,6 @@ from tubing.plan.warnings import (
 from tubing.run.laying import bending_of
 from tubing.run.records import Run
 from tubing.run.routing import route
-from tubing.tolerance import Tolerance, tolerance
 from tubing.units import exact_mm, mm
 
 

@@ -7,12 +7,12 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from fractions import Fraction
 
-from tubing.clips import Clip
 from tubing.cost import BoughtBar, CostFacts, Operations, Part, TubeUsed
 from tubing.drive import BendOnWay, Drive, DriveFacts, PathToBox
-from tubing.job.records import Job, Shop
+from tubing.inputs.records import Job, Shop
 from tubing.nesting import End, Item, Nest, OffcutRule, Stock
-from tubing.pieces import Piece
+from tubing.pieces.blanks import Piece
+from tubing.pieces.clips import Clip
 from tubing.run.records import Run
 from tubing.units import exact_mm, mm, quantity
 

@@ -6,14 +6,14 @@ import itertools
 import math
 from collections.abc import Mapping, Sequence
 
-from tubing.as_cut import AsCut
 from tubing.geometry.shapes import TurnedBox, overlap_mm
 from tubing.geometry.vectors import off_line_mm
-from tubing.job.records import Job, Shop
-from tubing.pieces import Piece
+from tubing.inputs.records import Job, Shop
+from tubing.pieces.as_cut import AsCut
+from tubing.pieces.blanks import Piece
+from tubing.pieces.tolerance import Tolerance
 from tubing.run.in_the_way import body
 from tubing.run.records import Measured, Run
-from tubing.tolerance import Tolerance
 from tubing.units import mm, rounded
 
 SLIGHT_BEND_RAD = math.radians(2)  # common practice, no source: less is lost in what the tube springs back

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from tubing.centreline.between import PortAt
 from tubing.errors import GeometryError
 from tubing.geometry.vectors import Vector
-from tubing.job.records import Mounting
+from tubing.inputs.records import Mounting
 from tubing.run.placing import (
     Aim,
     PlacedBox,

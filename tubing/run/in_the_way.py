@@ -17,7 +17,7 @@ from tubing.errors import ClearanceError
 from tubing.geometry.shapes import Ball, Keepout, Rod, Solid, TurnedBox
 from tubing.geometry.vectors import Vector, across, add, cross, distance_mm, scale, sub, turned, unit
 from tubing.geometry.ways import GRAZE_MM, entered
-from tubing.job.records import Box, Cylinder, Job, Mounting, Shop, Sphere
+from tubing.inputs.records import Box, Cylinder, Job, Mounting, Shop, Sphere
 from tubing.run.placing import PlacedBox, lean_rad
 from tubing.units import mm
 

@@ -11,7 +11,7 @@ from tubing.flares import USUAL, where_is
 from tubing.geometry.bends import LEAST_BEND_RAD
 from tubing.geometry.many import Look, Looks, Rules
 from tubing.geometry.vectors import distance_mm
-from tubing.job.records import Flare, Job, Mounting, Shop, TubeBetween
+from tubing.inputs.records import Flare, Job, Mounting, Shop, TubeBetween
 from tubing.run.in_the_way import (
     Surroundings,
     blocked,

@@ -10,7 +10,7 @@ from msgspec import Struct
 from tubing.centreline.between import PortAt
 from tubing.errors import JobError
 from tubing.geometry.vectors import Vector, across, add, angle_rad, cross, dot, norm, scale, sub, turned, unit
-from tubing.job.records import Bench, Flare, Mounting, Nose
+from tubing.inputs.records import Bench, Flare, Mounting, Nose
 from tubing.units import mm
 
 PROJECTED_RAD = math.radians(5)  # a given heading may be this far from perpendicular to the spindle

@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from tubing.centreline.between import Laid, PortAt
 from tubing.geometry.many import BEND_RAD
-from tubing.job.records import Flare
+from tubing.inputs.records import Flare
 from tubing.run.placing import PlacedBox
 
 

@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from msgspec.structs import replace
 
 from tubing.errors import ClearanceError, GeometryError, JobError
-from tubing.job.records import Job, Shop
+from tubing.inputs.records import Job, Shop
 from tubing.run.headings import candidates
 from tubing.run.laying import Layer, TailLength
 from tubing.run.placing import sides_to_try

@@ -12,7 +12,7 @@ from tubing.centreline.develop import Centreline, develop, walk
 from tubing.errors import GeometryError
 from tubing.geometry.two_bends import SHARPEST_RAD
 from tubing.geometry.vectors import Vector, add, angle_rad
-from tubing.job.records import Tail
+from tubing.inputs.records import Tail
 from tubing.run.in_the_way import Around, blocked, place_called
 
 FAR_MM = 1000.0  # any length: the last leg is cut to what the tail needs

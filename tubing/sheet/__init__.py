@@ -1,4 +1,4 @@
-"""What the job sheet says, decided once; ``terminal`` and its like only draw it, ``contract`` gives it as data.
+"""What the job sheet says, decided once; ``drawing`` and ``writers`` only bring it to paper, screen and files.
 
 Sheet:  what is printed for one plan, as records: tables, lines of words, steps.
 Table:  rows under headings, each heading with its unit; numbers stay numbers until they are drawn.

@@ -8,7 +8,7 @@ from fractions import Fraction
 from msgspec import Struct
 
 from tubing.nesting import Bar, Nest, Proof
-from tubing.pieces import Piece
+from tubing.pieces.blanks import Piece
 from tubing.plan import Plan
 from tubing.sheet.records import Column, Show, Table
 from tubing.sheet.words import counted, money_text, short_length

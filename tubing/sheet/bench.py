@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from tubing.pieces import Piece
+from tubing.pieces.blanks import Piece
 from tubing.plan import Plan
 from tubing.sheet.bars import Ready
 from tubing.sheet.cutting import bends_known, end_text

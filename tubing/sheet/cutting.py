@@ -5,15 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
-from tubing.as_cut import AsCut
-from tubing.clips import Clip
 from tubing.flares import EndFlare
 from tubing.geometry.bends import arc_mm
-from tubing.pieces import MarkedBend, Piece
+from tubing.pieces.as_cut import AsCut
+from tubing.pieces.blanks import MarkedBend, Piece
+from tubing.pieces.clips import Clip
+from tubing.pieces.tolerance import Tolerance
 from tubing.sheet.bars import Ready
 from tubing.sheet.records import Cell, Column, Show, Table
 from tubing.sheet.words import angle_text, length_text, short_length, way_text
-from tubing.tolerance import Tolerance
 from tubing.units import Quantity, exact_mm, mm, rounded
 
 STRAIGHT_DEG = 0.05  # a rotation this near to 0 or 180 prints as just that

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from decimal import Decimal
 
-from tubing.catalogue import SURE, near
 from tubing.cost import decimals
 from tubing.errors import JobError
-from tubing.job.records import Shop, StockBar
+from tubing.inputs.part_tables import SURE
+from tubing.inputs.records import Shop, StockBar
+from tubing.inputs.table_rows import near
 from tubing.sheet.records import Cell, Column, Part, Sheet, Show, Table
 from tubing.sheet.words import money_text
 from tubing.units import deg, mm, newton

@@ -1,0 +1,370 @@
+"""What stands behind a key: texts with units, points, directions, names, money; each checked as it is read.
+
+Section:   a table of the file with its keys.
+Figures:   a table that describes a part which no catalogue knows.
+Direction: three numbers, or from one point to another; read into a unit vector.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from fractions import Fraction
+from typing import TYPE_CHECKING, Annotated, Any
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    ConfigDict,
+    Discriminator,
+    Field,
+    PlainValidator,
+    Tag,
+    model_validator,
+)
+
+from tubing.errors import JobError
+from tubing.geometry.vectors import Vector, distance_mm, norm, sub, unit
+from tubing.inputs.records import Point2
+from tubing.inputs.table_rows import Sign, measure, near
+from tubing.inputs.toml_files import shown
+from tubing.units import Kind, Quantity, mm
+
+EXAMPLES = {  # what to write for a key that is missing
+    "title": '"Two-seater"',
+    "layout": '"twin"',
+    "layouts": 'a section [layouts] with a line twin = ["near", "far"]',
+    "tube": "a section [tube]",
+    "drive": "a section [drive]",
+    "motor": "a section [motor]",
+    "wheelbox": "a section [[wheelbox]] for each",
+    "size": '"steel-8"',
+    "former": '"sheave-230"',
+    "motion": '"tandem"',
+    "sweep": '"110 deg"',
+    "park": '"left"',
+    "nose": '["-650 mm", "-50 mm", "-35 mm"]',
+    "heading": "[1.0, 0.1, 0.0]",
+    "hole": '["-250 mm", "0 mm", "0 mm"]',
+    "spindle": "[0.0, 0.71, 0.71]",
+    "name": '"near"',
+    "currency": '"EUR"',
+    "unit": '"each"',
+    "tube_by": '"bars"',
+    "lean": '"40 deg"',
+    "diameter": '"8 mm"',
+    "wall": '"0.8 mm"',
+    "least_radius": '"28 mm"',
+    "radius": '"230 mm"',
+    "fixed_end": '"110 mm"',
+    "nut_length": '"14 mm"',
+    "pull": '"450 N"',
+    "rack_depth": '"28 mm"',
+    "pitch_radius": '"16 mm"',
+    "groove_offset": '"25 mm"',
+    "bush": '"16 mm"',
+    "stem": '"32 mm"',
+    "crank": '"5 deg"',
+    "error": '"1.5 mm"',
+    "piece": '"nose-near"',
+    "length": '"1000 mm"',
+    "bench": "a section [bench]",
+    "rack": "a section [rack]",
+    "stock": "a section [[stock]] for each length",
+    "offcuts": "a section [offcuts]",
+    "minutes": "a section [minutes]",
+    "money": "a section [money]",
+    "kerf": '"0 mm"',
+    "end_trim": '"5 mm"',
+    "springback": "0.03",
+    "clearance": '"5 mm"',
+    "panel_thickness": '"1.2 mm"',
+    "spacer": '"6 mm"',
+    "clip_spacing": '"300 mm"',
+    "tooth_pitch": '"2.5 mm"',
+    "price": '"12.50"',
+    "amount": '"12.50"',
+    "rate_per_hour": '"48.00"',
+    "tax": '"20 %"',
+    "consumables": '"4.50"',
+    "friction": "0.15",
+    "engagement": '"25 mm"',
+    "tip_clearance": '"10 mm"',
+    "keep_from": '"400 mm"',
+    "value_per_metre": '"2.00"',
+}
+MONEY = re.compile(r"[0-9]{1,9}(\.[0-9]{1,2})?")
+PERCENT = re.compile(r"[0-9]{1,4}(\.[0-9]+)? ?%")
+SAME_POINT_MM = 0.001  # nearer than any tape tells apart
+LARGEST_COMPONENT = 1e6
+AXES = ("x", "y", "z")
+
+
+def _add(key: str) -> str:
+    """What to do about a missing key."""
+    example = EXAMPLES.get(key, "")
+    if example.startswith("a "):
+        return f"add {example}"
+    return f"add {key} = {example}" if example else "add it"
+
+
+def _instead(key: str, keys: Iterable[str]) -> str:
+    """What to do about an unknown key."""
+    advice = near(key, keys)
+    return advice if advice.startswith("did you mean") else "take it out"
+
+
+class Section(BaseModel):
+    """A table of the file. A key that is not known or is missing is told before any value is looked at."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, arbitrary_types_allowed=True, defer_build=True)
+
+    @model_validator(mode="before")
+    @classmethod
+    def check_keys(cls, data: object) -> object:
+        """Raise JobError for a value that is no table, an unknown key or a missing one."""
+        keys = {field.alias or name: field.is_required() for name, field in cls.model_fields.items()}
+        if not isinstance(data, dict):
+            raise JobError(
+                "", f"{shown(data)} is not a table", "it must be a table of keys", f"give the keys {', '.join(keys)}"
+            )
+        for key in data:
+            if key not in keys:
+                raise JobError(
+                    "", f"there is no key {shown(key)}", f"the keys are {', '.join(keys)}", _instead(key, keys)
+                )
+        for key, required in keys.items():
+            if required and key not in data:
+                raise JobError(key, "it is missing", "it must be given", _add(key))
+        return data
+
+
+def _quantity(value: object, kind: Kind, sign: Sign, thing: str = "") -> Quantity:
+    """A text with its unit; a bare number is told what unit to add."""
+    if isinstance(value, bool) or not isinstance(value, (str, int, float)):
+        like = f"write it like '12.5 {kind.units[0]}'"
+        raise JobError(thing, f"{shown(value)} is not {kind.called}", "it must be text with a number and a unit", like)
+    return measure(value, kind, sign, thing)
+
+
+def _measured(kind: Kind, sign: Sign) -> PlainValidator:
+    return PlainValidator(lambda value: _quantity(value, kind, sign))
+
+
+def _gap_up_to(most: str) -> PlainValidator:
+    """Reads a length from 0 to ``most``: beyond it the wrong unit was typed."""
+
+    def check(text: object) -> Quantity:
+        gap = _quantity(text, Kind.LENGTH, Sign.NOT_NEGATIVE)
+        if gap > measure(most, Kind.LENGTH, Sign.POSITIVE):
+            raise JobError("", f"{text!r} is too much", f"it must be at most {most}", "check the number and its unit")
+        return gap
+
+    return PlainValidator(check)
+
+
+Length = Annotated[Quantity, _measured(Kind.LENGTH, Sign.POSITIVE)]
+Gap = Annotated[Quantity, _measured(Kind.LENGTH, Sign.NOT_NEGATIVE)]  # a length that may be 0
+SawnAway = Annotated[Quantity, _gap_up_to("20 mm")]
+TapeError = Annotated[Quantity, _gap_up_to("50 mm")]
+Force = Annotated[Quantity, _measured(Kind.FORCE, Sign.POSITIVE)]
+LineLoad = Annotated[Quantity, _measured(Kind.LINE_LOAD, Sign.POSITIVE)]
+Rate = Annotated[Quantity, _measured(Kind.RATE, Sign.POSITIVE)]
+Time = Annotated[Quantity, _measured(Kind.TIME, Sign.NOT_NEGATIVE)]
+Angle = Annotated[Quantity, _measured(Kind.ANGLE, Sign.ANY)]
+
+
+def angle_between(least: str, most: str) -> PlainValidator:
+    """Reads an angle above 0 (``least`` "above") or from 0 ("from"), and below ``most``."""
+
+    def check(text: object) -> Quantity:
+        angle = _quantity(text, Kind.ANGLE, Sign.POSITIVE if least == "above" else Sign.NOT_NEGATIVE)
+        if angle >= measure(most, Kind.ANGLE, Sign.POSITIVE):
+            raise JobError("", f"{text!r} is too much", f"it must be below {most}", "measure it again")
+        return angle
+
+    return PlainValidator(check)
+
+
+Sweep = Annotated[Quantity, angle_between("above", "360 deg")]
+Turn = Annotated[Quantity, angle_between("above", "180 deg")]
+FitUpAngle = Annotated[Quantity, angle_between("from", "45 deg")]
+Lean = Annotated[Quantity, angle_between("from", "90 deg")]
+
+
+def _name(value: object) -> str:
+    if not isinstance(value, str):
+        raise JobError("", f"{shown(value)} is not text", "it must be text", "put it in quotes")
+    if not value.strip():
+        raise JobError("", "it is empty", "it must say something", "write it out")
+    if len(value) > 100:
+        raise JobError("", f"it is {len(value)} characters long", "it must be at most 100", "shorten it")
+    return value
+
+
+Name = Annotated[str, PlainValidator(_name)]
+
+
+def _figure(least: float, most: float) -> PlainValidator:
+    """Reads a plain number: a ratio has no unit."""
+
+    def check(value: object) -> float:
+        if isinstance(value, bool) or not isinstance(value, (int, float)):
+            raise JobError(
+                "", f"{shown(value)} is not a number", "it must be a plain number", "write it without quotes or unit"
+            )
+        if not least <= value <= most:
+            raise JobError("", f"it is {value}", f"it must be from {least:g} to {most:g}", "check the number")
+        return float(value)
+
+    return PlainValidator(check)
+
+
+Friction = Annotated[float, _figure(0, 3)]
+Springback = Annotated[float, _figure(0, 0.5)]
+
+
+def _money(value: object) -> Fraction:
+    if isinstance(value, str) and MONEY.fullmatch(value.strip()):
+        return Fraction(value.strip())
+    like = '"12.50"'
+    if isinstance(value, str) and MONEY.fullmatch(value.strip().replace(",", ".")):
+        like = f'"{value.strip().replace(",", ".")}"'
+    elif isinstance(value, (int, float)) and not isinstance(value, bool) and 0 <= value < 1e9:
+        like = f'"{value:.2f}"'
+    raise JobError(
+        "", f"{shown(value)} is not an amount", "it must be text with at most two decimals", f"write it like {like}"
+    )
+
+
+Money = Annotated[Fraction, PlainValidator(_money)]
+
+
+def _percent(value: object) -> Fraction:
+    if isinstance(value, str) and PERCENT.fullmatch(value.strip()):
+        return Fraction(value.strip().rstrip("% ")) / 100
+    raise JobError("", f"{shown(value)} is not a percentage", "it must be text such as '20 %'", "write it like '20 %'")
+
+
+Percent = Annotated[Fraction, PlainValidator(_percent)]
+
+
+def _whole(value: object) -> int:
+    if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= 1_000_000:
+        raise JobError(
+            "", f"{shown(value)} is not a count", "it must be a whole number above 0", "write it without quotes"
+        )
+    return value
+
+
+Count = Annotated[int, PlainValidator(_whole)]
+
+
+def _coordinates(value: object, axes: tuple[str, ...]) -> tuple[float, ...]:
+    example = "[" + ", ".join(['"120 mm"', '"-35 mm"', '"2 1/2 in"'][: len(axes)]) + "]"
+    if not isinstance(value, list) or len(value) != len(axes):
+        raise JobError(
+            "", f"{shown(value)} is not a point", f"it must be {len(axes)} texts with units", f"write it like {example}"
+        )
+    return tuple(mm(_quantity(text, Kind.LENGTH, Sign.ANY, axis)) for text, axis in zip(value, axes, strict=True))
+
+
+def _point(value: object) -> Vector:
+    x, y, z = _coordinates(value, AXES)
+    return x, y, z
+
+
+def _point2(value: object) -> Point2:
+    x, y = _coordinates(value, AXES[:2])
+    return x, y
+
+
+Point = Annotated[Vector, PlainValidator(_point)]
+PointOnGlass = Annotated[Point2, PlainValidator(_point2)]
+
+
+def _components(value: object) -> Vector:
+    """Three plain numbers to a unit vector."""
+    if not isinstance(value, list) or len(value) != 3:
+        raise JobError(
+            "",
+            f"{shown(value)} is not a direction",
+            "it must be three plain numbers, or two points",
+            "write it like [0.0, 0.7, 0.7] or { from = [point], to = [point] }",
+        )
+    for axis, number in zip(AXES, value, strict=True):
+        if isinstance(number, bool) or not isinstance(number, (int, float)):
+            raise JobError(
+                axis, f"{shown(number)} is not a plain number", "components have no unit", "write it like 0.71"
+            )
+        if not abs(number) <= LARGEST_COMPONENT:
+            raise JobError(axis, f"it is {number}", "it must be a finite number up to a million", "check the number")
+    vector = (float(value[0]), float(value[1]), float(value[2]))
+    if norm(vector) < 1e-6:
+        raise JobError(
+            "", "it has no length", "a direction must point somewhere", "give at least one number that is not 0"
+        )
+    return unit(vector)
+
+
+class TwoPoints(Section):
+    """A direction from one point to another."""
+
+    start: Point = Field(alias="from")
+    end: Point = Field(alias="to")
+
+    @property
+    def vector(self) -> Vector:
+        """The direction."""
+        return unit(sub(self.end, self.start))
+
+    @model_validator(mode="after")
+    def apart(self) -> TwoPoints:
+        """Raise JobError when the two are the same."""
+        if distance_mm(self.start, self.end) < SAME_POINT_MM:
+            raise JobError(
+                "", "from and to are the same point", "a direction needs two points apart", "measure them again"
+            )
+        return self
+
+
+def _vector(value: Vector | TwoPoints) -> Vector:
+    return value.vector if isinstance(value, TwoPoints) else value
+
+
+def written_as(table: str, **other: str) -> Discriminator:
+    """Tells the ways of writing a value apart: no table (@plain), one (``table``), one with a key of ``other``."""
+
+    def tag(value: Any) -> str:
+        if not isinstance(value, dict):
+            return "@plain"
+        return next((tag for key, tag in other.items() if key in value), table)
+
+    return Discriminator(tag)
+
+
+Components = Annotated[Annotated[Vector, PlainValidator(_components)], Tag("@plain")]
+
+if TYPE_CHECKING:  # what a validator turns a value into is beyond the checker
+    Direction = Vector
+else:
+    Direction = Annotated[
+        Components | Annotated[TwoPoints, Tag("@points")], written_as("@points"), AfterValidator(_vector)
+    ]
+
+
+class Leaning(Section):
+    """A spindle by its lean from the panel's normal, and where to."""
+
+    lean: Lean
+    toward: Direction
+
+
+if TYPE_CHECKING:
+    Spindle = Vector | Leaning
+else:
+    Spindle = Annotated[
+        Components | Annotated[TwoPoints, Tag("@points")] | Annotated[Leaning, Tag("@lean")],
+        written_as("@points", lean="@lean", toward="@lean"),
+        AfterValidator(lambda value: value if isinstance(value, Leaning) else _vector(value)),
+    ]

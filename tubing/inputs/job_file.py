@@ -1,0 +1,341 @@
+"""Makes the records of a job from its sections: names resolved, and what concerns more than one section checked."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+from tubing.errors import JobError
+from tubing.geometry.vectors import across, add, angle_rad, distance_mm, scale, unit
+from tubing.inputs.chosen_parts import former_of, motor_of, tube_of, wheelbox_of
+from tubing.inputs.fields import SAME_POINT_MM, Leaning
+from tubing.inputs.job_schema import (
+    JobFile,
+    TubeBetweenSection,
+    WheelboxSection,
+)
+from tubing.inputs.records import (
+    Cut,
+    FittedArm,
+    Job,
+    Mounting,
+    Nose,
+    Shop,
+    Tail,
+    TubeBetween,
+    Vector,
+)
+from tubing.inputs.surroundings import obstacles, screen
+from tubing.inputs.table_rows import near
+from tubing.inputs.toml_files import checked, key_text, read_toml
+from tubing.units import rad
+
+NOSE, END = "nose", "end"  # the two ports that no wheelbox may be called by
+SAME_SPOT_MM = 1.0  # two wheelboxes nearer than this stand in each other
+LEAST_ANGLE_DEG = 1.0  # between a heading and the spindle's axis
+
+
+def read_job(path: Path, shop: Shop) -> Job:
+    """Read a job file against the shop's catalogue and stock.
+
+    Raises JobError and UnitError with file and full key: which thing, what it is, what it had to be, what to do.
+    """
+    return job_of(read_toml(path), path.name, shop)
+
+
+def job_of(data: dict[str, Any], name: str, shop: Shop) -> Job:
+    """A job from the tables of its file, which ``name`` stands for in messages. Raises as ``read_job`` does."""
+    file = checked(JobFile, data, name)
+    names = _box_names(file, name)
+    _check_layouts(file, names, name)
+    tube = tube_of(file, shop, name)
+    mountings = {section.name: _mounting(section, shop, name) for section in file.wheelbox}
+    _check_spots(file, mountings, name)
+    return Job(
+        title=file.title,
+        layout=file.layout,
+        layouts={layout: tuple(boxes) for layout, boxes in file.layouts.items()},
+        tube=tube,
+        former=former_of(file, shop, name),
+        motion=file.drive.motion,
+        order=file.drive.order,
+        sweep=file.drive.sweep,
+        park=file.drive.park,
+        nose=Nose(motor_of(file, shop, name), file.motor.nose, file.motor.heading),
+        mountings=mountings,
+        between=_tubes_between(file, names, name),
+        tail=_tail(file, name),
+        in_the_way=obstacles(file, shop, name),
+        measuring_error=None if file.measuring is None else file.measuring.error,
+        cuts=_cuts(file, names, name),
+        screen=screen(file, names, name),
+        arms=_arms(file, names, name),
+    )
+
+
+def _box_names(file: JobFile, job: str) -> tuple[str, ...]:
+    names = tuple(section.name for section in file.wheelbox)
+    for count, name in enumerate(names, start=1):
+        if name in (NOSE, END):
+            raise JobError(
+                f"{job}, wheelbox {name!r}",
+                "the name is taken",
+                f"{NOSE!r} and {END!r} are the run's own ends",
+                "rename it",
+            )
+        if name in names[: count - 1]:
+            raise JobError(
+                f"{job}, wheelbox {count}",
+                f"the name {name!r} stands twice",
+                "each wheelbox must have its own",
+                "rename one",
+            )
+    pieces: dict[str, tuple[str, str]] = {}
+    for pair in _pairs(names):
+        piece = "-".join(pair)
+        if piece in pieces:
+            raise JobError(
+                f"{job}, wheelbox",
+                f"two tubes would both be called {piece!r}",
+                "each piece must have its own name",
+                f"rename {pair[0]!r} or {pair[1]!r}",
+            )
+        pieces[piece] = pair
+    return names
+
+
+def _pairs(names: tuple[str, ...]) -> Iterable[tuple[str, str]]:
+    """All pairs of ports that a tube may join, in some layout or order."""
+    return ((start, end) for start in (NOSE, *names) for end in (*names, END) if start != end and end != NOSE)
+
+
+def _check_layouts(file: JobFile, names: tuple[str, ...], job: str) -> None:
+    if not file.layouts:
+        raise JobError(
+            f"{job}, layouts", "it is empty", "there must be a layout", 'add a line such as twin = ["near", "far"]'
+        )
+    if file.layout not in file.layouts:
+        raise JobError(
+            f"{job}, layout",
+            f"there is no layout {file.layout!r}",
+            "it must be a key of [layouts]",
+            near(file.layout, file.layouts),
+        )
+    for layout, boxes in file.layouts.items():
+        thing = f"{job}, layouts, {key_text(layout)}"
+        if not boxes:
+            raise JobError(
+                thing, "it is empty", "it must name its wheelboxes in order from the motor", "name one at least"
+            )
+        for count, box in enumerate(boxes):
+            if box not in names:
+                raise JobError(
+                    thing, f"there is no wheelbox {box!r}", "it must be the name of a [[wheelbox]]", near(box, names)
+                )
+            if box in boxes[:count]:
+                raise JobError(thing, f"{box!r} stands twice", "the rack passes a wheelbox once", "take one out")
+
+
+def _mounting(section: WheelboxSection, shop: Shop, job: str) -> Mounting:
+    thing = f"{job}, wheelbox {section.name!r}"
+    model = wheelbox_of(section, shop, thing)
+    spindle = _spindle(section, thing)
+    if section.panel is not None and _angle_deg(section.panel, spindle) >= 90:
+        raise JobError(
+            f"{thing}, spindle",
+            f"it leans {_angle_deg(section.panel, spindle):.4g} deg from the panel's normal",
+            "it must come out of the panel, below 90 deg",
+            "turn the spindle or the panel's normal round",
+        )
+    if section.heading is not None:
+        angle_deg = _angle_deg(section.heading, spindle)
+        if min(angle_deg, 180 - angle_deg) < LEAST_ANGLE_DEG:
+            raise JobError(
+                f"{thing}, heading",
+                "it runs along the spindle",
+                "the rack must pass across the spindle",
+                "measure both again",
+            )
+    spacer = section.spacer if section.spacer is not None else model.spacer
+    return Mounting(
+        name=section.name,
+        model=model,
+        hole_mm=section.hole,
+        spindle=spindle,
+        panel=section.panel,
+        panel_thickness=shop.bench.panel_thickness if section.panel_thickness is None else section.panel_thickness,
+        spacer=shop.bench.spacer if spacer is None else spacer,
+        heading=section.heading,
+        side=None if section.side is None else {"right": 1, "left": -1}[section.side],
+    )
+
+
+def _angle_deg(u: Vector, v: Vector) -> float:
+    return math.degrees(angle_rad(u, v))
+
+
+def _spindle(section: WheelboxSection, thing: str) -> Vector:
+    """The spindle's direction; a lean is counted from the panel's normal towards a direction in the panel."""
+    if not isinstance(section.spindle, Leaning):
+        return section.spindle
+    normal, toward = section.panel, section.spindle.toward
+    if normal is None:
+        raise JobError(
+            f"{thing}, panel",
+            "it is missing",
+            "a lean is counted from the panel's normal",
+            "add panel = [0.0, 0.2, 0.98]",
+        )
+    if min(_angle_deg(normal, toward), 180 - _angle_deg(normal, toward)) < LEAST_ANGLE_DEG:
+        raise JobError(
+            f"{thing}, spindle, toward",
+            "it runs along the panel's normal",
+            "it must point along the panel",
+            "give another direction",
+        )
+    in_panel = unit(across(toward, normal))
+    lean_rad = rad(section.spindle.lean)
+    return unit(add(scale(normal, math.cos(lean_rad)), in_panel, math.sin(lean_rad)))
+
+
+def _check_spots(file: JobFile, mountings: Mapping[str, Mounting], job: str) -> None:
+    """Two boxes of one layout must not share a spot; boxes of different layouts may."""
+    for layout, boxes in file.layouts.items():
+        for count, box in enumerate(boxes):
+            for other in boxes[:count]:
+                if distance_mm(mountings[box].hole_mm, mountings[other].hole_mm) < SAME_SPOT_MM:
+                    raise JobError(
+                        f"{job}, wheelbox {box!r}, hole",
+                        f"it is the same spot as that of {other!r}",
+                        f"wheelboxes of one layout ({layout!r}) must stand apart",
+                        "measure them again",
+                    )
+
+
+def _tubes_between(file: JobFile, names: tuple[str, ...], job: str) -> tuple[TubeBetween, ...]:
+    tubes: list[TubeBetween] = []
+    for section in file.tube_between:
+        thing = f"{job}, tube_between {section.start + '-' + section.end!r}"
+        _check_port(section.start, (NOSE, *names), f"{thing}, from", "start from")
+        _check_port(section.end, (*names, END), f"{thing}, to", "end at")
+        if section.start == section.end:
+            raise JobError(thing, "it goes from a port to itself", "it must join two ports", "mend from or to")
+        if any((tube.start, tube.end) == (section.start, section.end) for tube in tubes):
+            raise JobError(thing, "it stands twice", "each tube must be described once", "put both into one section")
+        tubes.append(_between(section, thing))
+    return tuple(tubes)
+
+
+def _check_port(port: str, ports: tuple[str, ...], thing: str, role: str) -> None:
+    if port not in ports:
+        raise JobError(
+            thing, f"there is no port {port!r} to {role}", f"it must be one of {', '.join(ports)}", near(port, ports)
+        )
+
+
+def _between(section: TubeBetweenSection, thing: str) -> TubeBetween:
+    if section.corners is not None and section.measured is not None:
+        raise JobError(thing, "it gives both corners and measured", "it must give one of them", "take one out")
+    if section.bends is not None and section.measured is None:
+        raise JobError(
+            f"{thing}, bends",
+            "it stands without measured",
+            "bends are listed for a measured tube alone",
+            "add measured, or give corners",
+        )
+    if section.end == END and (section.corners is not None or section.measured is not None):
+        raise JobError(
+            thing,
+            "it gives the tail tube's way",
+            "that stands in [tail], and its length follows from the rack",
+            "move the corners to [tail]",
+        )
+    ends = section.ends
+    return TubeBetween(
+        start=section.start,
+        end=section.end,
+        corners_mm=_corners(section.corners, thing),
+        measured=section.measured,
+        bends=tuple(section.bends or ()),
+        start_flare=None if ends is None else ends.start,
+        end_flare=None if ends is None else ends.end,
+    )
+
+
+def _corners(points: list[Vector] | None, thing: str) -> tuple[Vector, ...]:
+    if points is not None and not points:
+        raise JobError(f"{thing}, corners", "it is empty", "it must list a corner", "leave corners out")
+    for count, (point, following) in enumerate(pairwise(points or ()), start=1):
+        if distance_mm(point, following) < SAME_POINT_MM:
+            raise JobError(
+                f"{thing}, corners",
+                f"{count} and {count + 1} are the same point",
+                "each corner must lie apart",
+                "take one out",
+            )
+    return tuple(points or ())
+
+
+def _tail(file: JobFile, job: str) -> Tail:
+    if file.tail is None:
+        return Tail()
+    if (file.tail.toward is None) == (file.tail.corners is None):
+        found = (
+            "it gives neither toward nor corners" if file.tail.toward is None else "it gives both toward and corners"
+        )
+        raise JobError(f"{job}, tail", found, "it must give one of them", "give one, or leave [tail] out")
+    return Tail(file.tail.toward, _corners(file.tail.corners, f"{job}, tail"))
+
+
+def _cuts(file: JobFile, names: tuple[str, ...], job: str) -> tuple[Cut, ...]:
+    pieces = ["-".join(pair) for pair in _pairs(names)]
+    cuts: dict[str, Cut] = {}
+    for section in file.cut:
+        thing = f"{job}, cut {section.piece!r}"
+        if section.piece not in pieces:
+            raise JobError(
+                thing,
+                "there is no such piece",
+                "it must be two ports, such as 'nose-near'",
+                near(section.piece, pieces),
+            )
+        if section.piece in cuts:
+            raise JobError(thing, "it stands twice", "a piece is cut once", "take one out")
+        ports = section.piece.split("-")
+        for port in section.ready:
+            if port not in ports:
+                raise JobError(
+                    f"{thing}, ready",
+                    f"{port!r} is no end of this piece",
+                    f"it must be {' or '.join(map(repr, ports))}",
+                    "name the end at which the bar came flared",
+                )
+        cuts[section.piece] = Cut(section.piece, section.length, tuple(section.ready))
+    return tuple(cuts.values())
+
+
+def _arms(file: JobFile, names: tuple[str, ...], job: str) -> tuple[FittedArm, ...]:
+    arms: dict[str, FittedArm] = {}
+    for section in file.arm:
+        thing = f"{job}, arm {section.on!r}"
+        if section.on not in names:
+            raise JobError(
+                f"{thing}, on",
+                f"there is no wheelbox {section.on!r}",
+                "it must be the name of a [[wheelbox]]",
+                near(section.on, names),
+            )
+        if file.screen is not None and file.screen.pivots is not None and section.on not in file.screen.pivots:
+            raise JobError(
+                thing,
+                "the screen gives no pivot for it",
+                "an arm must turn about a point of the glass",
+                f"add {section.on} to the screen's pivots",
+            )
+        if section.on in arms:
+            raise JobError(thing, "it stands twice", "a wheelbox carries one arm", "take one out")
+        arms[section.on] = FittedArm(section.on, section.length, section.blade, section.crank, section.parked)
+    return tuple(arms.values())

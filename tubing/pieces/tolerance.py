@@ -1,0 +1,144 @@
+"""What a tape's error does to each blank, and which measurement to take again.
+
+Each measured point may be off by the stated error in any direction. How much a blank grows with a point is found by
+moving the point a little each way and laying the tube again: nose, holes and named corners, through the whole geometry.
+Headings and sides stay as they are, for the fitter sets them by the plan.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from tubing.centreline.between import Bending, Laid, PortAt, tube_between
+from tubing.errors import GeometryError
+from tubing.geometry.vectors import Vector, add
+from tubing.inputs.records import Job
+from tubing.pieces.blanks import Piece
+from tubing.units import mm
+
+STEP_MM = 0.01  # a point is moved by this to see what its error does
+HAIR_MM, HAIR_RAD = 2 * STEP_MM, 1e-3  # what a point so moved may be more out of line than fit-up, on 10 mm of tube
+MOVES: tuple[Vector, ...] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+
+
+class Tolerance(Struct, frozen=True):
+    """How far a blank may be off."""
+
+    likely_mm: float  # root of the sum of squares
+    worst_mm: float  # every point off the worst way at once
+    takes_up_mm: float  # what the grooves at its ends can take up, either way
+    most: str | None  # the measurement that matters most; None: none matters
+
+    @property
+    def mark_in_place(self) -> bool:
+        """Whether the piece is to be marked in place, for its grooves cannot take the worst error up."""
+        return self.worst_mm > self.takes_up_mm
+
+
+def tolerance(piece: Piece, job: Job, bending: Bending, error_mm: float) -> Tolerance:
+    """What an error of ``error_mm`` at each measured point does to one piece.
+
+    The tail tube's length comes from the drive, not from the tape: its error is 0.
+    """
+    shares = {name: error_mm * slope for name, slope in _slopes(piece, job, bending).items()}
+    return Tolerance(
+        likely_mm=math.sqrt(math.fsum(s * s for s in shares.values())),
+        worst_mm=math.fsum(shares.values()),
+        takes_up_mm=takes_up_mm(piece, job),
+        most=max(shares, key=lambda name: shares[name]) if any(s > 1e-9 for s in shares.values()) else None,
+    )
+
+
+def takes_up_mm(piece: Piece, job: Job) -> float:
+    """How far the piece may be too long or too short and still sit in its grooves, [mm]."""
+    return math.fsum(room for room in groove_room_mm(piece, job) if room is not None)
+
+
+def groove_room_mm(piece: Piece, job: Job) -> tuple[float | None, float | None]:
+    """How far each end's flare may sit off its groove's centre, [mm]; None: no flare in a groove at that end."""
+    rooms: list[float | None] = []
+    for port, end in zip((piece.tube.start, piece.tube.end), piece.ends, strict=True):
+        mounting = job.mountings.get(port.name)
+        if mounting is None or end.flare == "plain":
+            rooms.append(None)
+        else:
+            rooms.append(max(0.0, (mm(mounting.model.groove_width) - end.height_mm) / 2))
+    return rooms[0], rooms[1]
+
+
+def _slopes(piece: Piece, job: Job, bending: Bending) -> dict[str, float]:
+    """By how much the blank grows for each mm that a measured point moves, in the direction that matters most."""
+    tube = piece.tube
+    if tube.end.name == "end":
+        return {}
+    if not isinstance(tube.shape, Laid):
+        return {f"length measured from {tube.start.name} to {tube.end.name}": 1.0}
+    corners = _named_corners(piece, job, bending)
+
+    # A tube that is only just pulled into place still is when the tape errs by a hair.
+    wider = replace(bending, fit_up_mm=bending.fit_up_mm + HAIR_MM, fit_up_rad=bending.fit_up_rad + HAIR_RAD)
+
+    def length_mm(start: PortAt, end: PortAt, way: tuple[Vector, ...]) -> float | None:
+        for allowed in (bending, wider):
+            try:
+                line = tube_between(start, end, allowed, way).line
+            except GeometryError:
+                continue
+            if len(line.bends) == len(tube.bend_angles_rad):
+                return line.length_mm
+        return None
+
+    def port_moved(port: PortAt, by: Vector) -> PortAt:
+        return replace(port, datum_mm=add(port.datum_mm, by))
+
+    slopes = {
+        _called(tube.start.name): _slope(lambda by: length_mm(port_moved(tube.start, by), tube.end, corners)),
+        _called(tube.end.name): _slope(lambda by: length_mm(tube.start, port_moved(tube.end, by), corners)),
+    }
+    if corners == said_corners(piece, job):
+        for k in range(len(corners)):
+            slopes[f"corner {k + 1} of {piece.id}"] = _slope(
+                lambda by, k=k: length_mm(  # type: ignore[misc]
+                    tube.start, tube.end, (*corners[:k], add(corners[k], by), *corners[k + 1 :])
+                )
+            )
+    return slopes
+
+
+def said_corners(piece: Piece, job: Job) -> tuple[Vector, ...]:
+    """The corners that the fitter named for a piece."""
+    return next((t.corners_mm for t in job.between if (t.start, t.end) == piece.tube.ports), ())
+
+
+def _named_corners(piece: Piece, job: Job, bending: Bending) -> tuple[Vector, ...]:
+    """The corners that hold the tube's way: the fitter's, or those by which the program led it round something."""
+    said = said_corners(piece, job)
+    assert isinstance(piece.tube.shape, Laid)
+    try:
+        direct = tube_between(piece.tube.start, piece.tube.end, bending, said).line.length_mm
+    except GeometryError:
+        direct = math.inf
+    return said if abs(direct - piece.tube.length_mm) < 1e-6 else piece.tube.shape.line.points_mm[1:-1]
+
+
+def _slope(length_mm: Callable[[Vector], float | None]) -> float:
+    """Length of the gradient of a tube's length, by differences on both sides, or on one where only it has a tube."""
+    parts: list[float] = []
+    here = length_mm((0.0, 0.0, 0.0))
+    for move in MOVES:
+        there, back = (length_mm((move[0] * s, move[1] * s, move[2] * s)) for s in (STEP_MM, -STEP_MM))
+        if there is not None and back is not None:
+            parts.append((there - back) / (2 * STEP_MM))
+        elif here is not None and (there is not None or back is not None):
+            parts.append(((there - here) if there is not None else (here - back)) / STEP_MM)  # type: ignore[operator]
+        else:
+            return math.inf
+    return math.hypot(*parts)
+
+
+def _called(port: str) -> str:
+    return "position of the nose" if port == "nose" else f"hole of {port}"

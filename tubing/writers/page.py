@@ -1,0 +1,124 @@
+"""The job sheet as one HTML page that needs nothing else: no script, no request, style and pictures inside.
+
+The only door to jinja2, which writes every text as typed: a name with a tag in it is a name, not a tag.
+"""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+from fractions import Fraction
+from importlib import resources
+
+import jinja2
+from markupsafe import Markup
+from msgspec import Struct
+
+from tubing.drawing.pictures import Pictures
+from tubing.drawing.svg import STYLE, Picture, fitted
+from tubing.sheet.records import JobSheet, Measure, Table
+from tubing.sheet.words import cell_text, heading_text, visible
+
+NUMBERS = (int, float, Fraction, Decimal, Measure)
+FOOT_MM, FOOT_LETTER_MM = 150.0, 2.65  # what is left beside the page's number; 7.5 points
+MOST_WHOLE = 12  # lines of a table that is never parted over two pages
+LONG_WORDS = 24  # letters in a cell from where on the columns of numbers are kept as small as they can be
+MOST_NARROW = 3  # columns of a table that is no wider than it needs: across a whole page a row is hard to follow
+
+
+class _Grid(Struct, frozen=True):
+    """A table as text, ready to be written."""
+
+    title: str
+    headings: tuple[tuple[str, str], ...]  # words, and the unit in its brackets
+    kind: str  # how it is laid out: classes of the style
+    right: tuple[bool, ...]  # columns of numbers
+    rows: tuple[tuple[tuple[str, ...], ...], ...]  # each cell as its lines
+    before: tuple[str, ...]
+    after: tuple[str, ...]
+
+
+def page(sheet: JobSheet, drawn: Pictures) -> str:
+    """The whole page; the same sheet gives the same bytes."""
+    numbers = iter(range(1, 10_000))
+
+    def svg(picture: Picture) -> Markup:
+        # The pictures' own texts were escaped when they were drawn.
+        return Markup(picture.svg(next(numbers)))
+
+    environment = jinja2.Environment(
+        autoescape=True, trim_blocks=True, lstrip_blocks=True, undefined=jinja2.StrictUndefined
+    )
+    environment.filters["shown"] = visible
+    template = environment.from_string(_packaged("page.html.j2"))
+    bent = [table.subject.rsplit(", cut ", 1)[0] for table in sheet.schedules]
+    return template.render(
+        title=sheet.title,
+        style=Markup(_packaged("page.css") + STYLE),
+        foot=Markup(css_text(fitted(f"{visible(sheet.title)} - {visible(_layout(sheet))}", FOOT_MM, FOOT_LETTER_MM))),
+        head=_grid(sheet.head, sheet),
+        warnings=sheet.warnings,
+        run=svg(drawn.run),
+        screen=svg(drawn.screen) if drawn.screen else None,
+        bars_picture=svg(drawn.bars),
+        strips=list(zip(bent, map(svg, drawn.strips), [_grid(t, sheet) for t in sheet.schedules], strict=True)),
+        full_size=[(picture.words, svg(picture)) for picture in (*drawn.templates, *drawn.full_size_strips)],
+        work=sheet.work,
+        cautions=sheet.cautions,
+        notes=[part for part in (sheet.chosen, sheet.notes) if part.lines],
+        grids={name: _grid(getattr(sheet, name), sheet) for name in _tables_of(sheet)},
+        saw_lists=[_grid(table, sheet) for table in sheet.saw_lists],
+    )
+
+
+def _tables_of(sheet: JobSheet) -> tuple[str, ...]:
+    """Names of the sheet's tables that say something, but for those drawn in a place of their own."""
+    names = [
+        *("cut_list", "fit_list", "sureness", "as_cut", "ports", "clips", "bars"),
+        *("drive", "boxes", "motion", "holes", "park", "glass", "parts", "cost"),
+    ]
+    return tuple(name for name in names if getattr(sheet, name).rows)
+
+
+def _layout(sheet: JobSheet) -> str:
+    """The layout and its boxes, from the title block."""
+    return str(sheet.head.rows[0][1])
+
+
+def _grid(table: Table, sheet: JobSheet) -> _Grid:
+    columns = range(len(table.columns))
+    right = tuple(
+        2 * sum(isinstance(row[k], NUMBERS) for row in table.rows) > sum(row[k] is not None for row in table.rows)
+        for k in columns
+    )
+    rows = tuple(
+        tuple(
+            tuple(cell_text(cell, column, sheet.show).split("\n")) if not isinstance(cell, str) else (visible(cell),)
+            for cell, column in zip(row, table.columns, strict=True)
+        )
+        for row in table.rows
+    )
+    units = [heading_text(column, sheet.show).removeprefix(column.heading).lstrip() for column in table.columns]
+    headings = tuple((column.heading, unit) for column, unit in zip(table.columns, units, strict=True))
+    lines = sum(max(len(cell) for cell in row) for row in rows)
+    kinds = {
+        "whole": lines <= MOST_WHOLE,
+        "narrow": len(table.columns) <= MOST_NARROW,
+        "worded": any(len(line) > LONG_WORDS for row in rows for cell in row[1:] for line in cell),
+    }
+    title = f"{table.title} {table.subject}".strip()
+    kind = " ".join(name for name, holds in kinds.items() if holds)
+    return _Grid(title, headings, kind, right, rows, table.before, table.after)
+
+
+def css_text(words: str) -> str:
+    """Words as a CSS text: every sign but letters, digits and blanks by its number, so that none is obeyed.
+
+    >>> css_text('a"</b')
+    '"a\\\\22 \\\\3c \\\\2f b"'
+    """
+    return '"' + re.sub(r"[^A-Za-z0-9 ]", lambda sign: f"\\{ord(sign[0]):x} ", visible(words)) + '"'
+
+
+def _packaged(name: str) -> str:
+    return resources.files("tubing.writers").joinpath(name).read_text(encoding="utf-8")

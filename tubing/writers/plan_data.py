@@ -1,0 +1,290 @@
+"""The plan as data for other programs: lengths in mm, angles in degrees, money as text. These names are a contract."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from fractions import Fraction
+from typing import Any
+
+from tubing.cost import Cost, CostLine
+from tubing.drive import BoxDrive, Drive, Motion, MotionPoint
+from tubing.flares import EndFlare
+from tubing.geometry.vectors import Vector
+from tubing.nesting import Bar, Nest
+from tubing.pieces.as_cut import AsCut
+from tubing.pieces.blanks import MarkedBend, Piece
+from tubing.pieces.clips import Clip
+from tubing.pieces.tolerance import Tolerance
+from tubing.plan import Plan
+from tubing.run.placing import SIDE_NAMES, PlacedBox
+from tubing.sheet.glazing import glass_data
+from tubing.sheet.words import money_text
+from tubing.units import deg, mm, newton
+
+PLACES = 6  # decimals of a length or an angle: a nanometre, so that the last bits of a float are not printed
+
+Data = dict[str, Any]
+
+
+def plan_data(plan: Plan) -> Data:
+    """``plan --json``."""
+    return {
+        "title": plan.job.title,
+        "layout": plan.layout,
+        "pieces": [_piece(piece, plan.tolerances.get(piece.id)) for piece in plan.pieces],
+        "ports": [_ports(box) for box in plan.run.boxes],
+        **nest_data(plan.nest, plan.shop.money.currency),
+        "drive": _drive(plan.drive),
+        "glass": tidy(glass_data(plan)),
+        "cost": cost_data(plan.cost),
+        "clips": [_clip(clip) for clip in plan.clips],
+        "as_cut": [_as_cut(cut) for cut in plan.cuts],
+        "chosen": list(plan.run.free),
+        "warnings": list(plan.warnings),
+        "notes": list(plan.drive.notes),
+    }
+
+
+def nest_data(nested: Nest, currency: str | None) -> Data:
+    """``bars`` and ``nest``, as ``nest --json`` prints them too; without a currency the cost is mm of bar."""
+    return {
+        "bars": [_bar(bar) for bar in nested.bars],
+        "nest": {
+            "cost": money_text(nested.cost_cents),
+            "bound": money_text(nested.bound_cents),
+            "proof": str(nested.proof),
+            "counted_in": currency or "mm of bar",
+            "note": nested.note,
+        },
+    }
+
+
+def cost_data(cost: Cost) -> Data:
+    """``cost`` of one layout."""
+    return {
+        "lines": [_cost_line(line) for line in cost.lines],
+        "total": str(cost.total),
+        "currency": cost.currency,
+        "complete": cost.complete,
+    }
+
+
+def layouts_data(costs: Mapping[str, Cost]) -> Data:
+    """``cost --json``."""
+    return {"layouts": [{"layout": name, **cost_data(cost)} for name, cost in costs.items()]}
+
+
+def tidy(value: Any) -> Any:
+    """Data with its floats rounded, so that the same job gives the same bytes.
+
+    >>> tidy({"a": [0.1 + 0.2, -0.0], "b": None})
+    {'a': [0.3, 0.0], 'b': None}
+    """
+    match value:
+        case float() | Fraction():
+            return _number(value)
+        case dict():
+            return {key: tidy(inner) for key, inner in value.items()}
+        case list() | tuple():
+            return [tidy(inner) for inner in value]
+        case _:
+            return value
+
+
+def _number(value: float | Fraction) -> float:
+    return round(float(value), PLACES) + 0.0
+
+
+def _degrees(angle_rad: float) -> float:
+    return _number(math.degrees(angle_rad))
+
+
+def _vector(vector: Vector) -> list[float]:
+    return [_number(part) for part in vector]
+
+
+def _piece(piece: Piece, tolerance: Tolerance | None) -> Data:
+    start, end = piece.tube.ports
+    return {
+        "id": piece.id,
+        "from": start,
+        "to": end,
+        "centreline_mm": _number(piece.tube.length_mm),
+        "finished_mm": _number(piece.finished_mm),
+        "blank_mm": _number(piece.blank_mm),
+        "cut_mm": _number(piece.cut_mm),
+        "rim_to_rim_mm": _number(piece.rim_to_rim_mm),
+        "ends": [_end(start, piece.ends[0]), _end(end, piece.ends[1])],
+        "first_turn": None if piece.first_turn is None else _vector(piece.first_turn),
+        "bends": [_bend(bend) for bend in piece.bends],
+        "pull_in": {"mm": _number(piece.pull_in.distance_mm), "deg": _degrees(piece.pull_in.angle_rad)},
+        "least_radius_mm": {
+            "tube": _number(piece.least_radius.tube_mm),
+            "rack": _number(piece.least_radius.rack_mm),
+        },
+        "error_mm": {
+            "likely": None if tolerance is None else _number(tolerance.likely_mm),
+            "worst": None if tolerance is None else _number(tolerance.worst_mm),
+        },
+        "mark_in_place": tolerance is not None and tolerance.mark_in_place,
+    }
+
+
+def _clip(clip: Clip) -> Data:
+    return {
+        "piece": clip.piece,
+        "from_rim_mm": _number(clip.from_rim_mm),
+        "position": None if clip.position_mm is None else _vector(clip.position_mm),
+    }
+
+
+def _as_cut(cut: AsCut) -> Data:
+    return {
+        "piece": cut.piece,
+        "length_mm": _number(cut.length_mm),
+        "off_mm": _number(cut.off_mm),
+        "start_mm": None if cut.start_mm is None else _number(cut.start_mm),
+        "end_mm": None if cut.end_mm is None else _number(cut.end_mm),
+        "moved_mm": _number(cut.moved_mm),
+    }
+
+
+def _end(at: str, end: EndFlare) -> Data:
+    return {
+        "at": at,
+        "flare": end.flare,
+        "nut": end.nut,
+        "consumed_mm": _number(end.consumed_mm),
+        "seat_mm": _number(end.seat_mm),
+        "diameter_mm": _number(end.diameter_mm),
+    }
+
+
+def _bend(bend: MarkedBend) -> Data:
+    return {
+        "start_mm": None if bend.start_mm is None else _number(bend.start_mm),
+        "angle_deg": _degrees(bend.angle_rad),
+        "set_deg": _degrees(bend.set_rad),
+        "rotation_deg": None if bend.rotation_rad is None else _degrees(bend.rotation_rad),
+        "radius_mm": _number(bend.radius_mm),
+    }
+
+
+def _ports(box: PlacedBox) -> Data:
+    return {
+        "name": box.name,
+        "heading": _vector(box.heading),
+        "side": SIDE_NAMES[box.side],
+        "groove_in": _vector(box.groove_in_mm),
+        "groove_out": _vector(box.groove_out_mm),
+    }
+
+
+def _bar(bar: Bar) -> Data:
+    return {
+        "size": bar.stock.size,
+        "stock_mm": _number(bar.stock.length_mm),
+        "from": "shelf" if bar.stock.on_shelf else "new",
+        "count": bar.count,
+        "pieces": list(bar.items),
+        "lengths_mm": [_number(length) for length in bar.lengths_mm],
+        "marks_mm": [_number(mark) for mark in bar.marks_mm],
+        "left_mm": _number(bar.left_mm),
+        "kept": bar.kept,
+        "price": money_text(bar.stock.price_cents),
+        "ready_ends_used": len(bar.saved_ends),
+    }
+
+
+def _drive(drive: Drive) -> Data:
+    pull = drive.pull
+    return {
+        "stroke_mm": _number(mm(drive.stroke)),
+        "crank_mm": _number(mm(drive.crank)),
+        "rack_mm": _number(mm(drive.rack.length)),
+        "rack_teeth": drive.rack.teeth,
+        "rack_cut_mm": _number(mm(drive.rack.to_gap)),
+        "tail_in_mm": _number(mm(drive.tail.tail_in)),
+        "tail_out_mm": _number(mm(drive.tail.tail_out)),
+        "tail_tube_mm": _number(mm(drive.tail.length)),
+        "overhang_mm": _number(mm(drive.rack.overhang.length)),
+        "pull_n": None if pull.needed is None else _number(newton(pull.needed)),
+        "pull_rating_n": _number(newton(pull.rating)),
+        "pull_why": pull.why,
+        "pull_wet_n": None if pull.wet is None else _number(newton(pull.wet)),
+        "pull_dry_n": None if pull.dry is None else _number(newton(pull.dry)),
+        "bends": [
+            {
+                "piece": cost.bend.piece,
+                "number": cost.bend.number,
+                "angle_deg": _number(deg(cost.bend.turn)),
+                "pull_share": _number(cost.share),
+            }
+            for cost in pull.bends
+        ],
+        "motion": _motion(drive.motion),
+        "park": {"side": drive.park.side, "at": drive.park.at},
+        "boxes": [_box(box, drive) for box in drive.boxes],
+    }
+
+
+def _motion(motion: Motion) -> Data:
+    """The crank's turn from pushed out, 0, to pulled in, 180 degrees; speeds outwards positive."""
+
+    def point(at: MotionPoint) -> Data:
+        return {
+            "crank_deg": _number(deg(at.crank)),
+            "rack_mm": _number(mm(at.rack)),
+            "arm_deg": _number(deg(at.spindle)),
+            "rack_mm_s": _number(at.rack_speed.to("mm/s").magnitude),
+            "arm_deg_s": _number(at.arm_speed.to("deg/s").magnitude),
+        }
+
+    return {
+        "rate_per_min": _number(motion.rate.to("cycle/min").magnitude),
+        "rod_mm": None if motion.rod is None else _number(mm(motion.rod)),
+        "points": [point(at) for at in motion.on_the_way_in()],
+        "fastest": point(motion.fastest),
+    }
+
+
+def _box(box: BoxDrive, drive: Drive) -> Data:
+    arm = next(arm for arm in drive.park.arms if arm.name == box.name)
+    share = next((pull.share for pull in drive.pull.boxes if pull.name == box.name), None)
+    tip, needs = box.tip_movement, box.hole.nut_needs
+    return {
+        "name": box.name,
+        "path_turn_deg": _number(deg(box.turn)),
+        "pull_ratio": _number(box.pull_ratio),
+        "sweep_deg": _number(deg(box.sweep)),
+        "pull_share": None if share is None else _number(share),
+        "lost_motion_deg": _number(deg(box.lost_motion)),
+        "lost_at_tip_mm": None if tip is None else _number(mm(tip)),
+        "lean_deg": _number(deg(box.hole.lean)),
+        "slot_mm": {
+            "width": _number(mm(box.hole.width)),
+            "length": _number(mm(box.hole.length)),
+            "offset": _number(mm(box.hole.offset)),
+        },
+        "stem_mm": {
+            "left": _number(mm(box.hole.stem_left)),
+            "for_nut": _number(mm(box.hole.nut_room)),
+            "nut_and_washer": None if needs is None else _number(mm(needs)),
+        },
+        "teeth": {"in": box.teeth_in, "out": box.teeth_out},
+        "parks": arm.parks,
+        "turns_to_park": arm.turns,
+        "crank_hand": arm.crank_hand,
+    }
+
+
+def _cost_line(line: CostLine) -> Data:
+    return {
+        "what": line.what,
+        "quantity": tidy(line.quantity),
+        "unit": line.unit,
+        "each": line.each_text,
+        "amount": line.amount_text,
+        "source": line.source,
+    }
