@@ -19,6 +19,7 @@ from tubing.nesting import Nest, check_nest, nest
 from tubing.pieces.as_cut import AsCut, as_cut, check_ready, standing, with_box_moved
 from tubing.pieces.blanks import Piece, cut_pieces
 from tubing.pieces.clips import Clip, clips
+from tubing.pieces.sawn import SawnBlank, sawn_blanks
 from tubing.pieces.tolerance import Tolerance, tolerance
 from tubing.plan.facts import cost_facts, drive_facts, items_of, offcut_rule, saved_by, stocks_of
 from tubing.plan.warnings import (
@@ -47,6 +48,7 @@ class Plan(Struct, frozen=True):
     run: Run
     pieces: tuple[Piece, ...]
     nest: Nest
+    sawn: tuple[SawnBlank, ...]  # the pieces in their order, as they come from the saw
     drive: Drive
     cost: Cost
     clips: tuple[Clip, ...]
@@ -90,7 +92,8 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
         *driven.warnings,
         *priced.warnings,
     )
-    return Plan(job, shop, layout, run, pieces, nested, driven, priced, held, tolerances, stands.cuts, warnings)
+    sawn = sawn_blanks(pieces, nested, job.cuts)
+    return Plan(job, shop, layout, run, pieces, nested, sawn, driven, priced, held, tolerances, stands.cuts, warnings)
 
 
 class LaidOut(Struct, frozen=True):
