@@ -16,7 +16,7 @@ from tubing.drive import Drive, drive, tail_tube
 from tubing.errors import JobError, StockError
 from tubing.inputs.records import Job, Mounting, Shop
 from tubing.nesting import Nest, check_nest, nest
-from tubing.pieces.as_cut import AsCut, as_cut, check_ready, standing, with_box_moved
+from tubing.pieces.as_cut import AsCut, as_cut, check_ready, no_place, standing, with_box_moved
 from tubing.pieces.blanks import Piece, cut_pieces
 from tubing.pieces.clips import Clip, clips
 from tubing.pieces.sawn import SawnBlank, sawn_blanks
@@ -37,6 +37,8 @@ from tubing.run.laying import bending_of
 from tubing.run.records import Run
 from tubing.run.routing import route
 from tubing.units import exact_mm, mm
+
+MOST_MOVES = 12  # corrections of where a box has to stand for a piece as it was cut; one or two are usual
 
 
 class Plan(Struct, frozen=True):
@@ -120,20 +122,29 @@ def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
         return mm(tail_tube(job.sweep, first.model, last.model, shop.drive).length)
 
     run = route(job, shop, layout, tail_length_mm)
-    pieces = cut_pieces(run, job, shop)
+    planned = pieces = cut_pieces(run, job, shop)
     was_cut = {cut.piece: cut for cut in job.cuts}
     cuts: list[AsCut] = []
-    for k in range(len(pieces)):
-        if pieces[k].id not in was_cut:
+    for k, piece in enumerate(planned):
+        if piece.id not in was_cut:
             continue
-        check_ready(pieces[k], was_cut[pieces[k].id], shop)
-        cuts.append(as_cut(pieces[k], job, was_cut[pieces[k].id]))
-        if not cuts[-1].holds:
-            job = with_box_moved(job, run, cuts[-1], pieces[k])
+        cut = was_cut[piece.id]
+        check_ready(pieces[k], cut, shop)
+        found = now = as_cut(pieces[k], job, cut, piece)
+        moved_mm = 0.0
+        for _ in range(MOST_MOVES):
+            if now.holds:
+                break
+            moved_mm += now.moved_mm
+            job = with_box_moved(job, run, now, pieces[k])
             job = replace(job, layouts={**job.layouts, layout: tuple(box.name for box in run.boxes)})
             chosen = run  # what was left free was chosen then; now it is held
             run = replace(route(job, shop, layout, tail_length_mm), free=chosen.free, next_best=chosen.next_best)
             pieces = cut_pieces(run, job, shop)
+            now = as_cut(pieces[k], job, cut, piece)
+        else:
+            raise no_place(found)
+        cuts.append(replace(found, start_mm=now.start_mm, end_mm=now.end_mm, moved_mm=moved_mm))
     check_run(run, pieces, job.layouts[layout])
     check_clear(run, pieces, job, shop)
     in_stock = tuple(standing(p, was_cut[p.id], saved_by(shop)) if p.id in was_cut else p for p in pieces)
