@@ -107,23 +107,31 @@ def no_place(cut: AsCut) -> GeometryError:
     )
 
 
-def standing(piece: Piece, cut: Cut, saved_mm: Callable[[float], Fraction]) -> Piece:
-    """The piece as the stock plan counts it: what was cut, and what its ready ends saved of a blank."""
-    saved = sum((saved_mm(end.consumed_mm) for end in _ready_ends(piece, cut)), Fraction(0))
-    return replace(piece, cut_mm=Fraction(mm(cut.length)) + saved)
+def standing(piece: Piece, cut: Cut, shop: Shop, saved_mm: Callable[[float], Fraction]) -> Piece:
+    """The piece as the stock plan counts it: what was cut, and what its ready ends saved of a blank.
+
+    An end whose bar is no longer among the shop's stock saves nothing any more: the piece is just as long as it is.
+    """
+    gone = no_longer_ready(piece, cut, shop)
+    saved = [saved_mm(end.consumed_mm) for end in _ready_ends(piece, cut) if end not in gone]
+    return replace(piece, cut_mm=Fraction(mm(cut.length)) + sum(saved, Fraction(0)))
 
 
-def check_ready(piece: Piece, cut: Cut, shop: Shop) -> None:
-    """Raise JobError where the job calls an end ready that no bar of the shop comes with."""
+def no_longer_ready(piece: Piece, cut: Cut, shop: Shop) -> list[EndFlare]:
+    """The ends that came ready-flared, as the job says, from a bar that is not among the shop's stock now."""
     known = {(end.flare, end.nut) for bar in shop.stock for end in bar.ready_ends}
+    return [end for end in _ready_ends(piece, cut) if (end.flare, end.nut) not in known]
+
+
+def check_ready(piece: Piece, cut: Cut) -> None:
+    """Raise JobError where the job calls a plain end ready-flared."""
     for port, end in zip(piece.tube.ports, piece.ends, strict=True):
-        if port in cut.ready and (end.flare, end.nut) not in known:
+        if port in cut.ready and end.flare == "plain":
             raise JobError(
                 f"cut {piece.id!r}, ready",
-                f"at {port} the piece has a {end.flare} {'flare with its nut' if end.nut else 'flare'}, and no bar of "
-                "the shop comes so",
-                "it must be an end that was the bar's own",
-                "take it out of ready, or put that bar among the shop's stock",
+                f"at {port} the piece has no flare",
+                "it must be an end that came flared with its bar",
+                f"take {port!r} out of ready",
             )
 
 

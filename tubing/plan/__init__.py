@@ -26,6 +26,7 @@ from tubing.plan.warnings import (
     as_cut_warnings,
     crowded_warnings,
     geometry_warnings,
+    gone_bar_warnings,
     sharp_bends,
     slight_bend_warnings,
     stock_warnings,
@@ -89,6 +90,7 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
         *slight_bend_warnings(pieces),
         *stock_warnings(job, shop),
         *unchecked_warnings(run, job),
+        *gone_bar_warnings(pieces, job, shop),
         *as_cut_warnings(stands.cuts, run, mm(driven.rack.past_tip)),
         *tolerance_warnings({name: t for name, t in tolerances.items() if name not in already_cut}),
         *driven.warnings,
@@ -129,7 +131,7 @@ def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
         if piece.id not in was_cut:
             continue
         cut = was_cut[piece.id]
-        check_ready(pieces[k], cut, shop)
+        check_ready(pieces[k], cut)
         found = now = as_cut(pieces[k], job, cut, piece)
         moved_mm = 0.0
         for _ in range(MOST_MOVES):
@@ -147,7 +149,7 @@ def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
         cuts.append(replace(found, start_mm=now.start_mm, end_mm=now.end_mm, moved_mm=moved_mm))
     check_run(run, pieces, job.layouts[layout])
     check_clear(run, pieces, job, shop)
-    in_stock = tuple(standing(p, was_cut[p.id], saved_by(shop)) if p.id in was_cut else p for p in pieces)
+    in_stock = tuple(standing(p, was_cut[p.id], shop, saved_by(shop)) if p.id in was_cut else p for p in pieces)
     return LaidOut(job, run, in_stock, tuple(cuts))
 
 

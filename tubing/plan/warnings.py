@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from tubing.geometry.shapes import TurnedBox, overlap_mm
 from tubing.geometry.vectors import off_line_mm
 from tubing.inputs.records import Job, Shop
-from tubing.pieces.as_cut import AsCut
+from tubing.pieces.as_cut import AsCut, no_longer_ready
 from tubing.pieces.blanks import Piece
 from tubing.pieces.tolerance import Tolerance
 from tubing.run.in_the_way import body
@@ -130,6 +130,18 @@ def tolerance_warnings(tolerances: Mapping[str, Tolerance]) -> list[str]:
         f"grooves take up {_mm(each.takes_up_mm)}; measure again: {each.most}"
         for name, each in tolerances.items()
         if each.mark_in_place
+    ]
+
+
+def gone_bar_warnings(pieces: Sequence[Piece], job: Job, shop: Shop) -> list[str]:
+    """The cut pieces with an end that came ready-flared, where the shop has no such bar (any more)."""
+    cuts = {cut.piece: cut for cut in job.cuts}
+    return [
+        f"piece {piece.id}: the job says that its {end.flare} {'flare with its nut' if end.nut else 'flare'} came with "
+        "the bar; no bar of the shop comes so now, which is right only if that bar was taken out of stock since"
+        for piece in pieces
+        if piece.id in cuts
+        for end in no_longer_ready(piece, cuts[piece.id], shop)
     ]
 
 
