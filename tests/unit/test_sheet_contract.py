@@ -34,7 +34,9 @@ CONTRACT: dict[str, Any] = {
             "blank_mm": NUMBER,
             "cut_mm": NUMBER,
             "rim_to_rim_mm": NUMBER,
-            "ends": [{"at": TEXT, "flare": TEXT, "nut": TRUTH, "consumed_mm": NUMBER, "seat_mm": NUMBER}],
+            "ends": [
+                {"at": TEXT, "flare": TEXT, "nut": TRUTH, "ready": TRUTH, "consumed_mm": NUMBER, "seat_mm": NUMBER}
+            ],
             "first_turn": (list, type(None)),
             "bends": [
                 {
@@ -68,6 +70,7 @@ CONTRACT: dict[str, Any] = {
         "stroke_mm": NUMBER,
         "crank_mm": NUMBER,
         "rack_mm": NUMBER,
+        "rack_least_mm": NUMBER,
         "tail_in_mm": NUMBER,
         "tail_out_mm": NUMBER,
         "pull_n": (*NUMBER, type(None)),
@@ -84,6 +87,15 @@ CONTRACT: dict[str, Any] = {
             }
         ],
     },
+    "in_the_way": [
+        {
+            "name": TEXT,
+            "kind": TEXT,
+            "clearance_mm": NUMBER,
+            "left_mm": (*NUMBER, type(None)),
+            "piece": (str, type(None)),
+        }
+    ],
     "glass": (dict, type(None)),
     "cost": {
         "lines": [
@@ -204,8 +216,11 @@ def test_every_figure_of_the_data_stands_on_the_sheet(planned: Plan):
         figures += [tenth(bend[key]) for bend in piece["bends"] for key in ("angle_deg", "set_deg", "radius_mm")]
         figures += [tenth(bend["start_mm"]) for bend in piece["bends"] if bend["start_mm"] is not None]
         assert {piece["id"], piece["from"], piece["to"]} <= words
+    figures += [tenth(each[key]) for each in data["in_the_way"] for key in ("clearance_mm", "left_mm")]
     drive = data["drive"]
-    figures += [tenth(drive[k]) for k in ("stroke_mm", "crank_mm", "rack_mm", "tail_in_mm", "tail_out_mm")]
+    figures += [
+        tenth(drive[k]) for k in ("stroke_mm", "crank_mm", "rack_mm", "rack_least_mm", "tail_in_mm", "tail_out_mm")
+    ]
     for box in drive["boxes"]:
         figures += [tenth(box[key]) for key in ("path_turn_deg", "sweep_deg", "lost_motion_deg", "lean_deg")]
         figures += [tenth(box["slot_mm"]["width"]), tenth(box["slot_mm"]["length"])]

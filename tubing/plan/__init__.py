@@ -34,6 +34,7 @@ from tubing.plan.warnings import (
     unchecked_warnings,
     unused_tube_notes,
 )
+from tubing.run.clearances import Clearance, clearances
 from tubing.run.laying import bending_of
 from tubing.run.records import Run
 from tubing.run.routing import route
@@ -55,6 +56,7 @@ class Plan(Struct, frozen=True):
     drive: Drive
     cost: Cost
     clips: tuple[Clip, ...]
+    clearances: tuple[Clearance, ...]  # of the things in the way, in the job's order
     tolerances: Mapping[str, Tolerance]  # by piece; empty where the job states no measuring error
     cuts: tuple[AsCut, ...]  # the pieces that the job says were cut
     warnings: tuple[str, ...]
@@ -96,8 +98,22 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
         *driven.warnings,
         *priced.warnings,
     )
-    sawn = sawn_blanks(pieces, nested, job.cuts)
-    return Plan(job, shop, layout, run, pieces, nested, sawn, driven, priced, held, tolerances, stands.cuts, warnings)
+    return Plan(
+        job=job,
+        shop=shop,
+        layout=layout,
+        run=run,
+        pieces=pieces,
+        nest=nested,
+        sawn=sawn_blanks(pieces, nested, job.cuts),
+        drive=driven,
+        cost=priced,
+        clips=held,
+        clearances=clearances(run, job),
+        tolerances=tolerances,
+        cuts=stands.cuts,
+        warnings=warnings,
+    )
 
 
 class LaidOut(Struct, frozen=True):

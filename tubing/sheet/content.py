@@ -12,7 +12,15 @@ from tubing.run.records import RunCost
 from tubing.sheet.bars import bars_table, saw_lists, verdict_without_money
 from tubing.sheet.bench import cautions, order_of_work
 from tubing.sheet.costing import cost_table, parts_table
-from tubing.sheet.cutting import as_cut_table, clips_table, cut_list, fit_list, schedules, sureness_table
+from tubing.sheet.cutting import (
+    as_cut_table,
+    clearances_table,
+    clips_table,
+    cut_list,
+    fit_list,
+    schedules,
+    sureness_table,
+)
 from tubing.sheet.driving import boxes_table, drive_table, holes_table, motion_table, park_table, ports_table
 from tubing.sheet.glazing import glass_table
 from tubing.sheet.records import Column, JobSheet, Lines, Show, Table
@@ -40,6 +48,7 @@ def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobShe
         schedules=schedules(plan.sawn, job.tube.diameter, shop.bench.cut_step, show),
         ports=ports_table(plan),
         clips=clips_table(plan.clips),
+        in_the_way=clearances_table(plan.clearances),
         bars=bars_table(plan.nest, shop.money.currency),
         saw_lists=saw_lists(plan.nest, show),
         drive=drive_table(plan),

@@ -11,6 +11,7 @@ from tubing.pieces.blanks import MarkedBend, Piece
 from tubing.pieces.clips import Clip
 from tubing.pieces.sawn import SawnBlank
 from tubing.pieces.tolerance import Tolerance
+from tubing.run.clearances import Clearance
 from tubing.sheet.records import Cell, Column, Show, Table
 from tubing.sheet.words import angle_text, length_text, short_length, way_text
 from tubing.units import Quantity, exact_mm, mm, rounded
@@ -138,6 +139,22 @@ def clips_table(clips: Sequence[Clip]) -> Table:
         (Column("piece"), Column("from rim", "mm"), Column("x", "mm"), Column("y", "mm"), Column("z", "mm")),
         tuple(rows),
         before=("From the rim at the piece's start, along the finished tube; x, y, z on the vehicle.",),
+    )
+
+
+def clearances_table(clearances: Sequence[Clearance]) -> Table:
+    """The things in the way, with the room that was asked for and the room that is left."""
+    return Table(
+        "In the way",
+        (
+            Column("thing"),
+            Column("kind"),
+            Column("to keep clear", "mm"),
+            Column("clear by", "mm"),
+            Column("nearest piece"),
+        ),
+        tuple((each.name, each.kind, each.asked_mm, each.left_mm, each.piece) for each in clearances),
+        before=("From the tube's outside to the thing, where they come nearest.",),
     )
 
 

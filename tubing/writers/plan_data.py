@@ -17,6 +17,7 @@ from tubing.pieces.clips import Clip
 from tubing.pieces.sawn import SawnBlank
 from tubing.pieces.tolerance import Tolerance
 from tubing.plan import Plan
+from tubing.run.clearances import Clearance
 from tubing.run.placing import SIDE_NAMES, PlacedBox
 from tubing.sheet.glazing import glass_data
 from tubing.sheet.words import money_text
@@ -39,6 +40,7 @@ def plan_data(plan: Plan) -> Data:
         "glass": tidy(glass_data(plan)),
         "cost": cost_data(plan.cost),
         "clips": [_clip(clip) for clip in plan.clips],
+        "in_the_way": [_clearance(each) for each in plan.clearances],
         "as_cut": [_as_cut(cut) for cut in plan.cuts],
         "chosen": list(plan.run.free),
         "warnings": list(plan.warnings),
@@ -137,6 +139,16 @@ def _clip(clip: Clip) -> Data:
         "piece": clip.piece,
         "from_rim_mm": _number(clip.from_rim_mm),
         "position": None if clip.position_mm is None else _vector(clip.position_mm),
+    }
+
+
+def _clearance(each: Clearance) -> Data:
+    return {
+        "name": each.name,
+        "kind": each.kind,
+        "clearance_mm": _number(each.asked_mm),
+        "left_mm": None if each.left_mm is None else _number(each.left_mm),
+        "piece": each.piece,
     }
 
 
