@@ -84,20 +84,6 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
     priced = cost(cost_facts(job, shop, run, pieces, nested, driven, held), shop.minutes, shop.money)
     tolerances = _tolerances(pieces, job, shop)
     check_nest(items, nested, stocks=stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
-    already_cut = {cut.piece for cut in stands.cuts}
-    warnings = (
-        *geometry_warnings(run, pieces),
-        *unused_tube_notes(job),
-        *crowded_warnings(run),
-        *slight_bend_warnings(pieces),
-        *stock_warnings(job, shop),
-        *unchecked_warnings(run, job),
-        *gone_bar_warnings(pieces, job, shop),
-        *as_cut_warnings(stands.cuts, run, mm(driven.rack.past_tip)),
-        *tolerance_warnings({name: t for name, t in tolerances.items() if name not in already_cut}),
-        *driven.warnings,
-        *priced.warnings,
-    )
     return Plan(
         job=job,
         shop=shop,
@@ -112,7 +98,7 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
         clearances=clearances(run, job),
         tolerances=tolerances,
         cuts=stands.cuts,
-        warnings=warnings,
+        warnings=_warnings(stands, shop, driven, priced, tolerances),
     )
 
 
@@ -167,6 +153,27 @@ def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
     check_clear(run, pieces, job, shop)
     in_stock = tuple(standing(p, was_cut[p.id], shop, saved_by(shop)) if p.id in was_cut else p for p in pieces)
     return LaidOut(job, run, in_stock, tuple(cuts))
+
+
+def _warnings(
+    stands: LaidOut, shop: Shop, driven: Drive, priced: Cost, tolerances: Mapping[str, Tolerance]
+) -> tuple[str, ...]:
+    """What the fitter has to settle first."""
+    job, run, pieces = stands.job, stands.run, stands.pieces
+    already_cut = {cut.piece for cut in stands.cuts}
+    return (
+        *geometry_warnings(run, pieces),
+        *unused_tube_notes(job),
+        *crowded_warnings(run),
+        *slight_bend_warnings(pieces),
+        *stock_warnings(job, shop),
+        *unchecked_warnings(run, job),
+        *gone_bar_warnings(pieces, job, shop),
+        *as_cut_warnings(stands.cuts, run, mm(driven.rack.past_tip)),
+        *tolerance_warnings({name: t for name, t in tolerances.items() if name not in already_cut}),
+        *driven.warnings,
+        *priced.warnings,
+    )
 
 
 def _tolerances(pieces: tuple[Piece, ...], job: Job, shop: Shop) -> dict[str, Tolerance]:

@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from tubing.flares import EndFlare
 from tubing.plan import Plan
 from tubing.run.records import RunCost
-from tubing.sheet.bars import bars_table, saw_lists, verdict_without_money
+from tubing.sheet.bars import OF_THIS_JOB, bars_table, saw_lists, verdict_without_money
 from tubing.sheet.bench import cautions, order_of_work
 from tubing.sheet.costing import cost_table, parts_table
 from tubing.sheet.cutting import (
@@ -49,7 +49,7 @@ def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobShe
         ports=ports_table(plan),
         clips=clips_table(plan.clips),
         in_the_way=clearances_table(plan.clearances),
-        bars=bars_table(plan.nest, shop.money.currency),
+        bars=bars_table(plan.nest, shop.money.currency, OF_THIS_JOB),
         saw_lists=saw_lists(plan.nest, show),
         drive=drive_table(plan),
         boxes=boxes_table(plan.drive),
