@@ -89,7 +89,7 @@ def test_several_jobs_and_lists_say_whose_piece_it_is(capsys: pytest.CaptureFixt
 
 
 def test_a_stock_plan_says_which_jobs_it_is_for(capsys: pytest.CaptureFixture[str]):
-    """A job's own sheet and a saw list for several may differ: each says whose it is, one job or list alone need not."""
+    """A job's own sheet and a saw list for several may differ: each says whose it is."""
     assert main(["plan", TWIN]) == 0
     own = " ".join(capsys.readouterr().out.split())
     assert "This stock plan is for this job alone. One for several jobs together (the command nest)" in own

@@ -131,7 +131,7 @@ def _solve(problem: Problem, watch: Watch, notes: list[str]) -> LaterAims | None
     try:
         patterns = all_patterns(problem, MOST_PATTERNS)
     except TooManyPatterns:
-        return _solve_large(problem, watch, notes)
+        return _solve_with_many_patterns(problem, watch, notes)
     from tubing.nesting.remainders import best_of_remainders
 
     plan = best_of_remainders(problem, patterns, watch.look)
@@ -139,6 +139,19 @@ def _solve(problem: Problem, watch: Watch, notes: list[str]) -> LaterAims | None
         watch.plan = plan
         watch.raised(sum(pattern.cost for pattern in plan))
         return None
+    from tubing.nesting.choose import best_of_patterns
+
+    return best_of_patterns(problem, patterns, watch)
+
+
+def _solve_with_many_patterns(problem: Problem, watch: Watch, notes: list[str]) -> LaterAims | None:
+    from tubing.nesting.hardly_any_waste import patterns_of_little_waste
+
+    patterns = patterns_of_little_waste(problem)
+    if patterns is None:
+        return _solve_large(problem, watch, notes)
+    if not patterns:
+        raise too_few_bars(problem)
     from tubing.nesting.choose import best_of_patterns
 
     return best_of_patterns(problem, patterns, watch)
