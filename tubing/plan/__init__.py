@@ -149,7 +149,7 @@ def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
         else:
             raise no_place(found)
         cuts.append(replace(found, start_mm=now.start_mm, end_mm=now.end_mm, moved_mm=moved_mm))
-    check_run(run, pieces, job.layouts[layout])
+    check_run(run, pieces, job.layouts[layout], job, shop)
     check_clear(run, pieces, job, shop)
     in_stock = tuple(standing(p, was_cut[p.id], shop, saved_by(shop)) if p.id in was_cut else p for p in pieces)
     return LaidOut(job, run, in_stock, tuple(cuts))
