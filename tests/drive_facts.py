@@ -37,6 +37,9 @@ def box(**changed: Any) -> Wheelbox:
     return replace(whole, **changed)
 
 
+USUAL = length("90")  # a margin that leaves the usual overhang on a sweep of 90 degrees: 70 + 31.4 mm
+
+
 def settings(**changed: Any) -> DriveSettings:
     """Friction 0.2, engagement 25, margin 60, tip clearance 10; 20 N/m on rubber 0.4 wet and 1 dry."""
     whole = DriveSettings(

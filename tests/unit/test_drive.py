@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from tests.drive_facts import FIRST, SECOND, angle, arm, box, facts, force, length, path, settings
+from tests.drive_facts import FIRST, SECOND, USUAL, angle, arm, box, facts, force, length, path, settings
 from tubing.drive import drive, tail_tube
 from tubing.drive.pull import ROUGH
 from tubing.drive.rack import overhang, teeth_in_mesh
@@ -90,10 +90,38 @@ def test_overhang_is_compared_pushed_out(margin, beyond_face, verdict):
     d = drive(facts(settings=settings(margin=length(margin))))
     out_mm = beyond_face + STROKE_MM
     assert mm(d.rack.overhang.length) == pytest.approx(out_mm)
-    assert d.notes[0] == (
+    said = (
         f"pushed out, {out_mm:.1f} mm of rack stand beyond the last wheelbox's end face ({out_mm + 45:.1f} mm beyond "
         f"its spindle); common practice is 100 to 125 mm ({verdict})"
     )
+    assert str(d.rack.overhang) == said
+    assert [text for text in d.warnings if "common practice" in text] == ([] if verdict == "usual" else [said])
+
+
+def test_without_a_margin_the_rack_stands_out_as_is_usual():
+    """Common practice, no source: 100 to 125 mm; the middle, 112.5 mm, beyond the end face, 45 mm from the spindle.
+
+    45 + 112.5 - 31.416 = 126.084 mm pulled in; the gear needs 25, so 101.084 mm are to spare. The rack is 110 + 15.708
+    + 1000 + 126.084 = 1251.792 mm; with nothing to spare 1150.708.
+    """
+    d = drive(facts(settings=settings(margin=None)))
+    assert mm(d.tail.tail_in) == pytest.approx(126.0841, abs=5e-5)
+    assert mm(d.rack.overhang.length) == pytest.approx(112.5)
+    assert d.rack.overhang.verdict == "usual"
+    assert mm(d.rack.length) == pytest.approx(1251.7920, abs=5e-5)
+    assert mm(d.rack.least) == pytest.approx(1150.7080, abs=5e-5)
+    assert not [text for text in d.warnings if "common practice" in text]
+
+
+def test_a_long_stroke_takes_the_gear_s_need_before_what_is_usual():
+    """90 deg on a pitch radius of 100 mm is 157.08 mm of stroke: pulled in, the 25 mm that the gear needs are left."""
+    far = replace(path("far"), model=box(pitch_radius=length("100")))
+    near = replace(path("near"), model=box(pitch_radius=length("100")))
+    motor = replace(facts().motor, fixed_end=length("150"))
+    d = drive(facts(settings=settings(margin=None), boxes=(near, far), motor=motor, rod=None))
+    assert mm(d.tail.tail_in) == pytest.approx(25)
+    assert mm(d.rack.overhang.length) == pytest.approx(25 + 157.0796 - 45, abs=5e-5)
+    assert d.rack.overhang.verdict == "longer than usual"
 
 
 @pytest.mark.parametrize(
@@ -159,15 +187,15 @@ def test_measured_pull_needs_no_arms():
 def test_a_weak_motor_is_a_warning():
     """Above its rating dry, within it wet; the plan is still a plan."""
     weak = replace(facts().motor, pull=force("100"))
-    assert drive(facts(motor=weak)).warnings == (
+    assert drive(facts(motor=weak, settings=settings(margin=USUAL))).warnings == (
         "the motor has to pull 186 N (capstan relation, dry rubber) and is rated at 100 N; wet it is 74 N, within",
     )
     weaker = replace(weak, pull=force("70"))
-    assert drive(facts(motor=weaker)).warnings == (
+    assert drive(facts(motor=weaker, settings=settings(margin=USUAL))).warnings == (
         "the motor has to pull 186 N (capstan relation, dry rubber) and is rated at 70 N; wet it is 74 N, beyond it "
         "as well",
     )
-    measured = facts(motor=weak, settings=settings(measured_pull=force("101")))
+    measured = facts(motor=weak, settings=settings(margin=USUAL, measured_pull=force("101")))
     assert drive(measured).warnings == ("the motor has to pull 101 N (as measured) and is rated at 100 N",)
 
 
@@ -186,10 +214,9 @@ def test_a_cranked_blades_tip_is_nearer():
 
 def test_notes_say_what_was_taken_for_granted():
     """Speed, rod and lean, each only where it was not given."""
-    told = drive(facts()).notes
-    assert told == (told[0], ROUGH)
+    assert drive(facts()).notes == (ROUGH,)
     untold = drive(facts(rod=None, rate=None, boxes=(path("near", panel=None), path("far")))).notes
-    assert untold[2:] == (
+    assert untold[1:] == (
         "wheelbox 'near': no panel is given, so its lean counts as 0",
         "speeds are for 45 cycles/min, the least fast speed of 49 CFR 571.104",
         "no connecting rod is given; the motion is that of a long one",
@@ -206,12 +233,12 @@ def test_a_slow_working_speed_is_set_beside_the_rules():
 
 
 def test_a_rack_cut_in_the_gap_may_strike_the_end_of_a_tail_tube_without_clearance():
-    """1210.708 mm are 485 teeth of 2.5, 1.792 too many for a tail tube that ends at the rack's tip."""
-    assert drive(facts(settings=settings(tip_clearance=length("0")))).warnings == (
+    """1240.708 mm are 497 teeth of 2.5, 1.792 too many for a tail tube that ends at the rack's tip."""
+    assert drive(facts(settings=settings(margin=USUAL, tip_clearance=length("0")))).warnings == (
         "the rack, cut in the gap between two teeth, strikes the end of the tail tube by 1.8 mm when it is pushed out; "
         "raise tip_clearance in [drive] of the shop file to a tooth's pitch at least",
     )
-    assert drive(facts(settings=settings(tip_clearance=length("2.5")))).warnings == ()
+    assert drive(facts(settings=settings(margin=USUAL, tip_clearance=length("2.5")))).warnings == ()
 
 
 def test_fixed_end_drawn_into_the_nose():

@@ -34,7 +34,9 @@ CONTRACT: dict[str, Any] = {
             "blank_mm": NUMBER,
             "cut_mm": NUMBER,
             "rim_to_rim_mm": NUMBER,
-            "ends": [{"at": TEXT, "flare": TEXT, "nut": TRUTH, "consumed_mm": NUMBER, "seat_mm": NUMBER}],
+            "ends": [
+                {"at": TEXT, "flare": TEXT, "nut": TRUTH, "ready": TRUTH, "consumed_mm": NUMBER, "seat_mm": NUMBER}
+            ],
             "first_turn": (list, type(None)),
             "bends": [
                 {
@@ -68,6 +70,7 @@ CONTRACT: dict[str, Any] = {
         "stroke_mm": NUMBER,
         "crank_mm": NUMBER,
         "rack_mm": NUMBER,
+        "rack_least_mm": NUMBER,
         "tail_in_mm": NUMBER,
         "tail_out_mm": NUMBER,
         "pull_n": (*NUMBER, type(None)),
@@ -84,6 +87,15 @@ CONTRACT: dict[str, Any] = {
             }
         ],
     },
+    "in_the_way": [
+        {
+            "name": TEXT,
+            "kind": TEXT,
+            "clearance_mm": NUMBER,
+            "left_mm": (*NUMBER, type(None)),
+            "piece": (str, type(None)),
+        }
+    ],
     "glass": (dict, type(None)),
     "cost": {
         "lines": [
@@ -159,6 +171,28 @@ def test_a_bend_starts_behind_what_the_flare_takes_its_seat_and_the_straight(pla
         assert straight == pytest.approx(shape.line.straights_mm[0], abs=1e-5)  # type: ignore[union-attr]
 
 
+def test_a_piece_has_one_length_wherever_it_is_told(planned: Plan):
+    """Cut list, saw list and data give the length that is really sawn, and the same ends as ready-flared."""
+    sheet = job_sheet(planned)
+    rows = {row[0]: row for row in sheet.cut_list.rows}
+    sawn = {
+        name: length
+        for bar in plan_data(planned)["bars"]
+        for name, length in zip(bar["pieces"], bar["lengths_mm"], strict=True)
+    }
+    for piece in plan_data(planned)["pieces"]:
+        row = rows[piece["id"]]
+        assert piece["cut_mm"] == float(row[1]) == sawn[piece["id"]]
+        assert [end["ready"] for end in piece["ends"]] == [", ready" in row[3], ", ready" in row[5]]
+        assert piece["blank_mm"] == pytest.approx(
+            piece["finished_mm"] + sum(end["consumed_mm"] for end in piece["ends"]), abs=1e-5
+        )
+        assert all(end["consumed_mm"] == 0 for end in piece["ends"] if end["ready"])
+        assert 0 <= piece["cut_mm"] - piece["blank_mm"] + 1e-5 <= 1.0 + 1e-5, (
+            "rounded up by a step, saved by whole steps"
+        )
+
+
 def test_the_data_is_the_same_bytes_each_time(planned: Plan):
     once = json.dumps(plan_data(planned), allow_nan=False)
     again = json.dumps(plan_data(plan(planned.job, planned.shop, planned.layout)), allow_nan=False)
@@ -178,10 +212,15 @@ def test_every_figure_of_the_data_stands_on_the_sheet(planned: Plan):
     figures += [tenth(mark) for bar in data["bars"] for mark in bar["marks_mm"]]
     for piece in data["pieces"]:
         figures += [tenth(piece["finished_mm"]), tenth(piece["rim_to_rim_mm"]), tenth(piece["pull_in"]["mm"])]
+        figures.append(tenth(piece["cut_mm"]))
         figures += [tenth(bend[key]) for bend in piece["bends"] for key in ("angle_deg", "set_deg", "radius_mm")]
+        figures += [tenth(bend["start_mm"]) for bend in piece["bends"] if bend["start_mm"] is not None]
         assert {piece["id"], piece["from"], piece["to"]} <= words
+    figures += [tenth(each[key]) for each in data["in_the_way"] for key in ("clearance_mm", "left_mm")]
     drive = data["drive"]
-    figures += [tenth(drive[k]) for k in ("stroke_mm", "crank_mm", "rack_mm", "tail_in_mm", "tail_out_mm")]
+    figures += [
+        tenth(drive[k]) for k in ("stroke_mm", "crank_mm", "rack_mm", "rack_least_mm", "tail_in_mm", "tail_out_mm")
+    ]
     for box in drive["boxes"]:
         figures += [tenth(box[key]) for key in ("path_turn_deg", "sweep_deg", "lost_motion_deg", "lean_deg")]
         figures += [tenth(box["slot_mm"]["width"]), tenth(box["slot_mm"]["length"])]

@@ -74,7 +74,7 @@ def drive(facts: DriveFacts) -> Drive:
         other_park=park("left" if facts.park == "right" else "right", facts.boxes),
         boxes=boxes,
         motion=moving,
-        notes=tuple(_notes(facts, cut, pulled)),
+        notes=tuple(_notes(facts, pulled)),
         warnings=tuple(_warnings(boxes, pulled, cut)),
     )
 
@@ -114,9 +114,9 @@ def _box(facts: DriveFacts, box: PathToBox, tail: TailTube, fastest_rack: Quanti
     )
 
 
-def _notes(facts: DriveFacts, cut: RackCut, pulled: Pull) -> list[str]:
+def _notes(facts: DriveFacts, pulled: Pull) -> list[str]:
     """What was taken for granted, and comparisons with what is usual."""
-    notes = [str(cut.overhang)]
+    notes = []
     if pulled.needed is None:
         notes.append(f"the pull is not worked out: {pulled.why}")
     elif facts.settings.measured_pull is None:
@@ -136,7 +136,7 @@ def _notes(facts: DriveFacts, cut: RackCut, pulled: Pull) -> list[str]:
 
 def _warnings(boxes: tuple[BoxDrive, ...], pulled: Pull, cut: RackCut) -> list[str]:
     """What the fitter has to settle."""
-    warnings = []
+    warnings = [] if cut.overhang.verdict == "usual" else [str(cut.overhang)]
     if mm(cut.past_tip) < 0:
         warnings.append(
             f"the rack, cut in the gap between two teeth, strikes the end of the tail tube by "

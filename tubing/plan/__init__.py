@@ -16,15 +16,17 @@ from tubing.drive import Drive, drive, tail_tube
 from tubing.errors import JobError, StockError
 from tubing.inputs.records import Job, Mounting, Shop
 from tubing.nesting import Nest, check_nest, nest
-from tubing.pieces.as_cut import AsCut, as_cut, check_ready, standing, with_box_moved
+from tubing.pieces.as_cut import AsCut, as_cut, check_ready, no_place, standing, with_box_moved
 from tubing.pieces.blanks import Piece, cut_pieces
 from tubing.pieces.clips import Clip, clips
+from tubing.pieces.sawn import SawnBlank, sawn_blanks
 from tubing.pieces.tolerance import Tolerance, tolerance
 from tubing.plan.facts import cost_facts, drive_facts, items_of, offcut_rule, saved_by, stocks_of
 from tubing.plan.warnings import (
     as_cut_warnings,
     crowded_warnings,
     geometry_warnings,
+    gone_bar_warnings,
     sharp_bends,
     slight_bend_warnings,
     stock_warnings,
@@ -32,10 +34,13 @@ from tubing.plan.warnings import (
     unchecked_warnings,
     unused_tube_notes,
 )
+from tubing.run.clearances import Clearance, clearances
 from tubing.run.laying import bending_of
 from tubing.run.records import Run
 from tubing.run.routing import route
 from tubing.units import exact_mm, mm
+
+MOST_MOVES = 12  # corrections of where a box has to stand for a piece as it was cut; one or two are usual
 
 
 class Plan(Struct, frozen=True):
@@ -47,9 +52,11 @@ class Plan(Struct, frozen=True):
     run: Run
     pieces: tuple[Piece, ...]
     nest: Nest
+    sawn: tuple[SawnBlank, ...]  # the pieces in their order, as they come from the saw
     drive: Drive
     cost: Cost
     clips: tuple[Clip, ...]
+    clearances: tuple[Clearance, ...]  # of the things in the way, in the job's order
     tolerances: Mapping[str, Tolerance]  # by piece; empty where the job states no measuring error
     cuts: tuple[AsCut, ...]  # the pieces that the job says were cut
     warnings: tuple[str, ...]
@@ -77,20 +84,22 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
     priced = cost(cost_facts(job, shop, run, pieces, nested, driven, held), shop.minutes, shop.money)
     tolerances = _tolerances(pieces, job, shop)
     check_nest(items, nested, stocks=stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
-    already_cut = {cut.piece for cut in stands.cuts}
-    warnings = (
-        *geometry_warnings(run, pieces),
-        *unused_tube_notes(job),
-        *crowded_warnings(run),
-        *slight_bend_warnings(pieces),
-        *stock_warnings(job, shop),
-        *unchecked_warnings(run, job),
-        *as_cut_warnings(stands.cuts, run, mm(driven.rack.past_tip)),
-        *tolerance_warnings({name: t for name, t in tolerances.items() if name not in already_cut}),
-        *driven.warnings,
-        *priced.warnings,
+    return Plan(
+        job=job,
+        shop=shop,
+        layout=layout,
+        run=run,
+        pieces=pieces,
+        nest=nested,
+        sawn=sawn_blanks(pieces, nested, job.cuts),
+        drive=driven,
+        cost=priced,
+        clips=held,
+        clearances=clearances(run, job),
+        tolerances=tolerances,
+        cuts=stands.cuts,
+        warnings=_warnings(stands, shop, driven, priced, tolerances),
     )
-    return Plan(job, shop, layout, run, pieces, nested, driven, priced, held, tolerances, stands.cuts, warnings)
 
 
 class LaidOut(Struct, frozen=True):
@@ -117,24 +126,54 @@ def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
         return mm(tail_tube(job.sweep, first.model, last.model, shop.drive).length)
 
     run = route(job, shop, layout, tail_length_mm)
-    pieces = cut_pieces(run, job, shop)
+    planned = pieces = cut_pieces(run, job, shop)
     was_cut = {cut.piece: cut for cut in job.cuts}
     cuts: list[AsCut] = []
-    for k in range(len(pieces)):
-        if pieces[k].id not in was_cut:
+    for k, piece in enumerate(planned):
+        if piece.id not in was_cut:
             continue
-        check_ready(pieces[k], was_cut[pieces[k].id], shop)
-        cuts.append(as_cut(pieces[k], job, was_cut[pieces[k].id]))
-        if not cuts[-1].holds:
-            job = with_box_moved(job, run, cuts[-1], pieces[k])
+        cut = was_cut[piece.id]
+        check_ready(pieces[k], cut)
+        found = now = as_cut(pieces[k], job, cut, piece)
+        moved_mm = 0.0
+        for _ in range(MOST_MOVES):
+            if now.holds:
+                break
+            moved_mm += now.moved_mm
+            job = with_box_moved(job, run, now, pieces[k])
             job = replace(job, layouts={**job.layouts, layout: tuple(box.name for box in run.boxes)})
             chosen = run  # what was left free was chosen then; now it is held
             run = replace(route(job, shop, layout, tail_length_mm), free=chosen.free, next_best=chosen.next_best)
             pieces = cut_pieces(run, job, shop)
-    check_run(run, pieces, job.layouts[layout])
+            now = as_cut(pieces[k], job, cut, piece)
+        else:
+            raise no_place(found)
+        cuts.append(replace(found, start_mm=now.start_mm, end_mm=now.end_mm, moved_mm=moved_mm))
+    check_run(run, pieces, job.layouts[layout], job, shop)
     check_clear(run, pieces, job, shop)
-    in_stock = tuple(standing(p, was_cut[p.id], saved_by(shop)) if p.id in was_cut else p for p in pieces)
+    in_stock = tuple(standing(p, was_cut[p.id], shop, saved_by(shop)) if p.id in was_cut else p for p in pieces)
     return LaidOut(job, run, in_stock, tuple(cuts))
+
+
+def _warnings(
+    stands: LaidOut, shop: Shop, driven: Drive, priced: Cost, tolerances: Mapping[str, Tolerance]
+) -> tuple[str, ...]:
+    """What the fitter has to settle first."""
+    job, run, pieces = stands.job, stands.run, stands.pieces
+    already_cut = {cut.piece for cut in stands.cuts}
+    return (
+        *geometry_warnings(run, pieces),
+        *unused_tube_notes(job),
+        *crowded_warnings(run),
+        *slight_bend_warnings(pieces),
+        *stock_warnings(job, shop),
+        *unchecked_warnings(run, job),
+        *gone_bar_warnings(pieces, job, shop),
+        *as_cut_warnings(stands.cuts, run, mm(driven.rack.past_tip)),
+        *tolerance_warnings({name: t for name, t in tolerances.items() if name not in already_cut}),
+        *driven.warnings,
+        *priced.warnings,
+    )
 
 
 def _tolerances(pieces: tuple[Piece, ...], job: Job, shop: Shop) -> dict[str, Tolerance]:

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from tubing.geometry.shapes import TurnedBox, overlap_mm
 from tubing.geometry.vectors import off_line_mm
 from tubing.inputs.records import Job, Shop
-from tubing.pieces.as_cut import AsCut
+from tubing.pieces.as_cut import AsCut, no_longer_ready
 from tubing.pieces.blanks import Piece
 from tubing.pieces.tolerance import Tolerance
 from tubing.run.in_the_way import body
@@ -133,6 +133,18 @@ def tolerance_warnings(tolerances: Mapping[str, Tolerance]) -> list[str]:
     ]
 
 
+def gone_bar_warnings(pieces: Sequence[Piece], job: Job, shop: Shop) -> list[str]:
+    """The cut pieces with an end that came ready-flared, where the shop has no such bar (any more)."""
+    cuts = {cut.piece: cut for cut in job.cuts}
+    return [
+        f"piece {piece.id}: the job says that its {end.flare} {'flare with its nut' if end.nut else 'flare'} came with "
+        "the bar; no bar of the shop comes so now, which is right only if that bar was taken out of stock since"
+        for piece in pieces
+        if piece.id in cuts
+        for end in no_longer_ready(piece, cuts[piece.id], shop)
+    ]
+
+
 def as_cut_warnings(cuts: Sequence[AsCut], run: Run, past_tip_mm: float) -> list[str]:
     """What the pieces that were really cut mean for the boxes at their ends, which ``run`` has where they move to.
 
@@ -150,13 +162,26 @@ def as_cut_warnings(cuts: Sequence[AsCut], run: Run, past_tip_mm: float) -> list
             )
         if not cut.holds:
             off, way = "long" if cut.off_mm > 0 else "short", "along" if cut.moved_mm > 0 else "against"
+            box = ends[cut.piece]
+            hole = ", ".join(rounded(part, 1) for part in holes[box])
             said.append(
-                f"piece {cut.piece}: cut {_mm(cut.length_mm)} long it is {_mm(abs(cut.off_mm))} too {off} and its "
-                f"grooves cannot take that up; move wheelbox {ends[cut.piece]} {_mm(abs(cut.moved_mm))} {way} its "
-                f"heading, its hole to ({', '.join(rounded(c, 1) for c in holes[ends[cut.piece]])}) mm, or cut the "
-                "piece again; what follows is planned from there"
+                f"piece {cut.piece}: cut {_mm(cut.length_mm)} long it is {_mm(abs(cut.off_mm))} too {off}"
+                f"{_because(cut, cuts, run)} and its grooves cannot take that up; move wheelbox {box} "
+                f"{_mm(abs(cut.moved_mm))} {way} its heading, its hole to ({hole}) mm, or cut the piece again; what "
+                "follows is planned from there"
             )
     return said
+
+
+def _because(cut: AsCut, cuts: Sequence[AsCut], run: Run) -> str:
+    """Why a piece needs another length than the plan gave it before anything was cut; nothing where it does not."""
+    if _mm(cut.needed_mm) == _mm(cut.planned_mm):
+        return ""
+    starts = {tube.id: tube.start.name for tube in run.tubes}
+    ends = {tube.id: tube.end.name for tube in run.tubes}
+    mover = next((one for one in cuts if ends[one.piece] == starts[cut.piece] and not one.holds), None)
+    box = f", since {mover.piece} as it was cut moves wheelbox {starts[cut.piece]}" if mover is not None else ""
+    return f" (it needs {_mm(cut.needed_mm)} now, not {_mm(cut.planned_mm)}{box})"
 
 
 def _mm(length_mm: float) -> str:

@@ -6,8 +6,8 @@ import math
 from collections.abc import Sequence
 
 from tubing.pieces.blanks import Piece
+from tubing.pieces.sawn import SawnBlank
 from tubing.plan import Plan
-from tubing.sheet.bars import Ready
 from tubing.sheet.cutting import bends_known, end_text
 from tubing.sheet.driving import crank_hand
 from tubing.sheet.records import Lines, Show
@@ -27,9 +27,9 @@ CAUTIONS = (
 )
 
 
-def order_of_work(plan: Plan, ready: Ready, show: Show) -> Lines:
+def order_of_work(plan: Plan, show: Show) -> Lines:
     """Every step from the stock to the wet screen, in order."""
-    steps = [*_tubes(plan, ready, show), *_vehicle(plan, show), *_running(plan, show)]
+    steps = [*_tubes(plan, show), *_vehicle(plan, show), *_running(plan, show)]
     return Lines("Order of work", tuple(steps), numbered=True)
 
 
@@ -38,7 +38,7 @@ def cautions() -> Lines:
     return Lines("Take care", CAUTIONS)
 
 
-def _tubes(plan: Plan, ready: Ready, show: Show) -> list[str]:
+def _tubes(plan: Plan, show: Show) -> list[str]:
     """From the stock to finished pieces."""
     pieces = plan.pieces
     bars = counted(plan.nest.bar_count, "bar")
@@ -62,7 +62,7 @@ def _tubes(plan: Plan, ready: Ready, show: Show) -> list[str]:
         steps.append(
             f"Before flaring, mark on {_ids(marked)}: the start and end of each bend, and the line along the tube."
         )
-    first, second = _flaring_order(pieces, ready)
+    first, second = _flaring_order(plan.sawn)
     if first:
         steps.append(f"First flare: {_flares(first)}.")
     if bent:
@@ -86,12 +86,13 @@ def _in_place(plan: Plan, piece: Piece) -> bool:
     return tolerance is not None and tolerance.mark_in_place
 
 
-def _flaring_order(pieces: Sequence[Piece], ready: Ready) -> tuple[list[tuple[Piece, int]], list[tuple[Piece, int]]]:
+def _flaring_order(blanks: Sequence[SawnBlank]) -> tuple[list[tuple[Piece, int]], list[tuple[Piece, int]]]:
     """Which end of each piece is flared first, and which second: one with a nut always last."""
     first: list[tuple[Piece, int]] = []
     second: list[tuple[Piece, int]] = []
-    for piece in pieces:
-        ends = [k for k in (0, 1) if piece.ends[k].flare != "plain" and k not in ready.ends(piece)]
+    for blank in blanks:
+        piece = blank.piece
+        ends = [k for k in (0, 1) if piece.ends[k].flare != "plain" and not blank.ready[k]]
         ends.sort(key=lambda k: piece.ends[k].nut)
         # The nut goes on from an end, and comes on when the bends are made: so it has the second flare.
         early = [k for k in ends[:1] if not piece.ends[k].nut]

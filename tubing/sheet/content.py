@@ -9,10 +9,18 @@ from msgspec.structs import replace
 from tubing.flares import EndFlare
 from tubing.plan import Plan
 from tubing.run.records import RunCost
-from tubing.sheet.bars import bars_table, ready_ends, saw_lists, verdict_without_money
+from tubing.sheet.bars import OF_THIS_JOB, bars_table, saw_lists, verdict_without_money
 from tubing.sheet.bench import cautions, order_of_work
 from tubing.sheet.costing import cost_table, parts_table
-from tubing.sheet.cutting import as_cut_table, clips_table, cut_list, fit_list, schedules, sureness_table
+from tubing.sheet.cutting import (
+    as_cut_table,
+    clearances_table,
+    clips_table,
+    cut_list,
+    fit_list,
+    schedules,
+    sureness_table,
+)
 from tubing.sheet.driving import boxes_table, drive_table, holes_table, motion_table, park_table, ports_table
 from tubing.sheet.glazing import glass_table
 from tubing.sheet.records import Column, JobSheet, Lines, Show, Table
@@ -26,7 +34,6 @@ def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobShe
     ``with_glass`` judges the arms on the job's screen too. Raises what the glass stage raises of a wrong screen.
     """
     job, shop = plan.job, plan.shop
-    ready = ready_ends(plan)
     glass = glass_table(plan if with_glass else None)
     return JobSheet(
         title=job.title,
@@ -34,14 +41,15 @@ def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobShe
         head=_head(plan, show),
         # Before the table of the glass stands what the job's own sweep does not keep: that is to be settled too.
         warnings=Lines("To settle first", (*(sentence(text) for text in plan.warnings), *glass.before)),
-        cut_list=cut_list(plan.pieces, ready, shop.bench.cut_step, plan.cuts),
+        cut_list=cut_list(plan.sawn, shop.bench.cut_step, plan.cuts),
         fit_list=fit_list(plan.pieces),
         sureness=sureness_table(plan.tolerances),
         as_cut=as_cut_table(plan.cuts),
-        schedules=schedules(plan.pieces, ready, job.tube.diameter, shop.bench.cut_step, show),
+        schedules=schedules(plan.sawn, job.tube.diameter, shop.bench.cut_step, show),
         ports=ports_table(plan),
         clips=clips_table(plan.clips),
-        bars=bars_table(plan.nest, shop.money.currency),
+        in_the_way=clearances_table(plan.clearances),
+        bars=bars_table(plan.nest, shop.money.currency, OF_THIS_JOB),
         saw_lists=saw_lists(plan.nest, show),
         drive=drive_table(plan),
         boxes=boxes_table(plan.drive),
@@ -52,7 +60,7 @@ def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobShe
         chosen=Lines("Chosen by the program, because the job leaves it free", tuple(_chosen(plan, show))),
         parts=parts_table(plan.cost),
         cost=cost_table(plan.cost),
-        work=order_of_work(plan, ready, show),
+        work=order_of_work(plan, show),
         cautions=cautions(),
         notes=Lines("Notes", tuple(sentence(text) for text in _notes(plan, with_glass))),
     )

@@ -6,12 +6,12 @@ import math
 from collections.abc import Mapping, Sequence
 
 from tubing.flares import EndFlare
-from tubing.geometry.bends import arc_mm
 from tubing.pieces.as_cut import AsCut
 from tubing.pieces.blanks import MarkedBend, Piece
 from tubing.pieces.clips import Clip
+from tubing.pieces.sawn import SawnBlank
 from tubing.pieces.tolerance import Tolerance
-from tubing.sheet.bars import Ready
+from tubing.run.clearances import Clearance
 from tubing.sheet.records import Cell, Column, Show, Table
 from tubing.sheet.words import angle_text, length_text, short_length, way_text
 from tubing.units import Quantity, exact_mm, mm, rounded
@@ -35,7 +35,7 @@ def bends_known(piece: Piece) -> bool:
     return all(bend.start_mm is not None for bend in piece.bends)
 
 
-def cut_list(pieces: Sequence[Piece], ready: Ready, step: Quantity, cuts: Sequence[AsCut] = ()) -> Table:
+def cut_list(blanks: Sequence[SawnBlank], step: Quantity, cuts: Sequence[AsCut] = ()) -> Table:
     """What to cut, and how its ends are formed; a piece that uses a ready end of its bar is cut shorter."""
     places = places_of(step)
     return Table(
@@ -51,36 +51,36 @@ def cut_list(pieces: Sequence[Piece], ready: Ready, step: Quantity, cuts: Sequen
         ),
         tuple(
             (
-                piece.id,
-                ready.cut_mm(piece),
-                piece.tube.start.name,
-                _formed(piece, 0, ready),
-                piece.tube.end.name,
-                _formed(piece, 1, ready),
-                len(piece.bends),
+                blank.piece.id,
+                blank.length_mm,
+                blank.piece.tube.start.name,
+                _formed(blank, 0),
+                blank.piece.tube.end.name,
+                _formed(blank, 1),
+                len(blank.piece.bends),
             )
-            for piece in pieces
+            for blank in blanks
         ),
         after=(
             "Cut lengths are of the straight blank, before flaring and bending, rounded up to "
             f"{short_length(mm(step), 'mm')}.",
-            *_exceptions(pieces, ready, places, cuts),
+            *_exceptions(blanks, places, cuts),
         ),
     )
 
 
-def _exceptions(pieces: Sequence[Piece], ready: Ready, places: int, cuts: Sequence[AsCut]) -> list[str]:
+def _exceptions(blanks: Sequence[SawnBlank], places: int, cuts: Sequence[AsCut]) -> list[str]:
     """The pieces that are cut already, and those that use a flared end of their bar."""
     said = [
         f"{cut.piece}: was cut already; its length is what was cut, and the saw list still has it on its bar."
         for cut in cuts
     ]
     said += [
-        f"{piece.id}: its end at {port} is the end of a bar that comes flared; it is cut "
-        f"{rounded(ready.cut_mm(piece), places)} mm, and not flared there."
-        for piece in pieces
-        for end, port in enumerate(piece.tube.ports)
-        if end in ready.ends(piece)
+        f"{blank.piece.id}: its end at {port} is the end of a bar that comes flared; it is cut "
+        f"{rounded(blank.length_mm, places)} mm, and not flared there."
+        for blank in blanks
+        for port, ready in zip(blank.piece.tube.ports, blank.ready, strict=True)
+        if ready
     ]
     return said
 
@@ -142,9 +142,25 @@ def clips_table(clips: Sequence[Clip]) -> Table:
     )
 
 
-def _formed(piece: Piece, end: int, ready: Ready) -> str:
-    text = end_text(piece.ends[end])
-    return f"{text}, ready" if end in ready.ends(piece) else text
+def clearances_table(clearances: Sequence[Clearance]) -> Table:
+    """The things in the way, with the room that was asked for and the room that is left."""
+    return Table(
+        "In the way",
+        (
+            Column("thing"),
+            Column("kind"),
+            Column("to keep clear", "mm"),
+            Column("clear by", "mm"),
+            Column("nearest piece"),
+        ),
+        tuple((each.name, each.kind, each.asked_mm, each.left_mm, each.piece) for each in clearances),
+        before=("From the tube's outside to the thing, where they come nearest.",),
+    )
+
+
+def _formed(blank: SawnBlank, end: int) -> str:
+    text = end_text(blank.piece.ends[end])
+    return f"{text}, ready" if blank.ready[end] else text
 
 
 def fit_list(pieces: Sequence[Piece]) -> Table:
@@ -177,55 +193,53 @@ def fit_list(pieces: Sequence[Piece]) -> Table:
     )
 
 
-def schedules(
-    pieces: Sequence[Piece], ready: Ready, diameter: Quantity, step: Quantity, show: Show
-) -> tuple[Table, ...]:
+def schedules(blanks: Sequence[SawnBlank], diameter: Quantity, step: Quantity, show: Show) -> tuple[Table, ...]:
     """The marks and bends of every bent piece."""
-    return tuple(_schedule(piece, ready, mm(diameter), places_of(step), show) for piece in pieces if piece.bends)
+    return tuple(_schedule(blank, mm(diameter), places_of(step), show) for blank in blanks if blank.piece.bends)
 
 
-def _schedule(piece: Piece, ready: Ready, diameter_mm: float, places: int, show: Show) -> Table:
-    from_cut_end = bends_known(piece) and 0 not in ready.ends(piece)
-    columns, rows = _bend_rows(piece, from_cut_end)
+def _schedule(blank: SawnBlank, diameter_mm: float, places: int, show: Show) -> Table:
+    piece = blank.piece
+    from_cut_end = bends_known(piece) and not blank.ready[0]
+    columns, rows = _bend_rows(blank, from_cut_end)
     return Table(
         "Bends of",
         columns,
         rows,
         before=(_how_to_mark(piece, from_cut_end),),
         after=tuple(_after(piece, diameter_mm, show)),
-        subject=f"{piece.id}, cut {length_text(ready.cut_mm(piece), show, places)}",
+        subject=f"{piece.id}, cut {length_text(blank.length_mm, show, places)}",
     )
 
 
-def _bend_rows(piece: Piece, from_cut_end: bool) -> tuple[tuple[Column, ...], tuple[tuple[Cell, ...], ...]]:
+def _bend_rows(blank: SawnBlank, from_cut_end: bool) -> tuple[tuple[Column, ...], tuple[tuple[Cell, ...], ...]]:
     """The places that are known of each bend, then its angle and radius."""
     places: tuple[Column, ...] = ()
+    known = bends_known(blank.piece)
     if from_cut_end:
         places = (
             Column("starts, from cut end", "mm"),
             Column("ends, from cut end", "mm"),
             Column("starts, from rim", "mm"),
         )
-    elif bends_known(piece):
+    elif known:
         places = (Column("starts, from rim", "mm"), Column("ends, from rim", "mm"))
     shape = (Column("angle", "deg"), Column("set to", "deg"), Column("radius", "mm"))
-    turned = (Column("rotation", "deg"),) if bends_known(piece) else ()
+    turned = (Column("rotation", "deg"),) if known else ()
     rows = []
-    for number, bend in enumerate(piece.bends, 1):
+    for number, bend in enumerate(blank.piece.bends, 1):
         angles: tuple[Cell, ...] = (math.degrees(bend.angle_rad), math.degrees(bend.set_rad), bend.radius_mm)
         rotation = () if bend.rotation_rad is None else (math.degrees(bend.rotation_rad),)
-        rows.append((number, *_marks_mm(bend, from_cut_end), *angles, *rotation))
+        rows.append((number, *_marks_mm(blank, bend), *angles, *rotation))
     return (Column("bend"), *places, *shape, *turned), tuple(rows)
 
 
-def _marks_mm(bend: MarkedBend, from_cut_end: bool) -> tuple[float, ...]:
+def _marks_mm(blank: SawnBlank, bend: MarkedBend) -> tuple[float, ...]:
     """Where a bend starts and ends along the tube; nothing where its place is not known."""
-    if bend.start_mm is None or bend.from_rim_mm is None:
+    marks_mm = blank.bend_mm(bend)
+    if marks_mm is None or bend.from_rim_mm is None:
         return ()
-    arc = arc_mm(bend.radius_mm, bend.angle_rad)
-    if from_cut_end:
-        return bend.start_mm, bend.start_mm + arc, bend.from_rim_mm
-    return bend.from_rim_mm, bend.from_rim_mm + arc
+    return marks_mm if blank.ready[0] else (*marks_mm, bend.from_rim_mm)
 
 
 def _how_to_mark(piece: Piece, from_cut_end: bool) -> str:

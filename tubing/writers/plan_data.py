@@ -9,14 +9,15 @@ from typing import Any
 
 from tubing.cost import Cost, CostLine
 from tubing.drive import BoxDrive, Drive, Motion, MotionPoint
-from tubing.flares import EndFlare
 from tubing.geometry.vectors import Vector
 from tubing.nesting import Bar, Nest
 from tubing.pieces.as_cut import AsCut
-from tubing.pieces.blanks import MarkedBend, Piece
+from tubing.pieces.blanks import MarkedBend
 from tubing.pieces.clips import Clip
+from tubing.pieces.sawn import SawnBlank
 from tubing.pieces.tolerance import Tolerance
 from tubing.plan import Plan
+from tubing.run.clearances import Clearance
 from tubing.run.placing import SIDE_NAMES, PlacedBox
 from tubing.sheet.glazing import glass_data
 from tubing.sheet.words import money_text
@@ -32,13 +33,14 @@ def plan_data(plan: Plan) -> Data:
     return {
         "title": plan.job.title,
         "layout": plan.layout,
-        "pieces": [_piece(piece, plan.tolerances.get(piece.id)) for piece in plan.pieces],
+        "pieces": [_piece(blank, plan.tolerances.get(blank.piece.id)) for blank in plan.sawn],
         "ports": [_ports(box) for box in plan.run.boxes],
         **nest_data(plan.nest, plan.shop.money.currency),
         "drive": _drive(plan.drive),
         "glass": tidy(glass_data(plan)),
         "cost": cost_data(plan.cost),
         "clips": [_clip(clip) for clip in plan.clips],
+        "in_the_way": [_clearance(each) for each in plan.clearances],
         "as_cut": [_as_cut(cut) for cut in plan.cuts],
         "chosen": list(plan.run.free),
         "warnings": list(plan.warnings),
@@ -104,7 +106,8 @@ def _vector(vector: Vector) -> list[float]:
     return [_number(part) for part in vector]
 
 
-def _piece(piece: Piece, tolerance: Tolerance | None) -> Data:
+def _piece(blank: SawnBlank, tolerance: Tolerance | None) -> Data:
+    piece = blank.piece
     start, end = piece.tube.ports
     return {
         "id": piece.id,
@@ -112,12 +115,12 @@ def _piece(piece: Piece, tolerance: Tolerance | None) -> Data:
         "to": end,
         "centreline_mm": _number(piece.tube.length_mm),
         "finished_mm": _number(piece.finished_mm),
-        "blank_mm": _number(piece.blank_mm),
-        "cut_mm": _number(piece.cut_mm),
+        "blank_mm": _number(blank.blank_mm),
+        "cut_mm": _number(blank.length_mm),
         "rim_to_rim_mm": _number(piece.rim_to_rim_mm),
-        "ends": [_end(start, piece.ends[0]), _end(end, piece.ends[1])],
+        "ends": [_end(blank, 0), _end(blank, 1)],
         "first_turn": None if piece.first_turn is None else _vector(piece.first_turn),
-        "bends": [_bend(bend) for bend in piece.bends],
+        "bends": [_bend(blank, bend) for bend in piece.bends],
         "pull_in": {"mm": _number(piece.pull_in.distance_mm), "deg": _degrees(piece.pull_in.angle_rad)},
         "least_radius_mm": {
             "tube": _number(piece.least_radius.tube_mm),
@@ -139,6 +142,16 @@ def _clip(clip: Clip) -> Data:
     }
 
 
+def _clearance(each: Clearance) -> Data:
+    return {
+        "name": each.name,
+        "kind": each.kind,
+        "clearance_mm": _number(each.asked_mm),
+        "left_mm": None if each.left_mm is None else _number(each.left_mm),
+        "piece": each.piece,
+    }
+
+
 def _as_cut(cut: AsCut) -> Data:
     return {
         "piece": cut.piece,
@@ -150,20 +163,23 @@ def _as_cut(cut: AsCut) -> Data:
     }
 
 
-def _end(at: str, end: EndFlare) -> Data:
+def _end(blank: SawnBlank, which: int) -> Data:
+    end = blank.piece.ends[which]
     return {
-        "at": at,
+        "at": blank.piece.tube.ports[which],
         "flare": end.flare,
         "nut": end.nut,
-        "consumed_mm": _number(end.consumed_mm),
+        "ready": blank.ready[which],
+        "consumed_mm": _number(blank.consumed_mm[which]),
         "seat_mm": _number(end.seat_mm),
         "diameter_mm": _number(end.diameter_mm),
     }
 
 
-def _bend(bend: MarkedBend) -> Data:
+def _bend(blank: SawnBlank, bend: MarkedBend) -> Data:
+    marks_mm = blank.bend_mm(bend)
     return {
-        "start_mm": None if bend.start_mm is None else _number(bend.start_mm),
+        "start_mm": None if marks_mm is None else _number(marks_mm[0]),
         "angle_deg": _degrees(bend.angle_rad),
         "set_deg": _degrees(bend.set_rad),
         "rotation_deg": None if bend.rotation_rad is None else _degrees(bend.rotation_rad),
@@ -203,6 +219,7 @@ def _drive(drive: Drive) -> Data:
         "stroke_mm": _number(mm(drive.stroke)),
         "crank_mm": _number(mm(drive.crank)),
         "rack_mm": _number(mm(drive.rack.length)),
+        "rack_least_mm": _number(mm(drive.rack.least)),
         "rack_teeth": drive.rack.teeth,
         "rack_cut_mm": _number(mm(drive.rack.to_gap)),
         "tail_in_mm": _number(mm(drive.tail.tail_in)),
