@@ -129,7 +129,7 @@ def test_stock_that_is_too_short_names_the_piece(capsys: pytest.CaptureFixture[s
     status, out, err = told(capsys, "nest", TWIN, "--stock", "400 mm")
     assert (status, out) == (3, "")
     assert err == (
-        "piece 'near-far': its length is 452 mm; the longest usable bar is 400 mm; buy a longer bar, or lead the run "
+        "piece 'near-far': its length is 454 mm; the longest usable bar is 400 mm; buy a longer bar, or lead the run "
         "shorter or move the motor: guide tube is not to be joined\n"
     )
 

@@ -22,7 +22,7 @@ from tubing.inputs.shop_file import read_shop
 from tubing.inputs.table_rows import Sign, measure, near
 from tubing.nesting import Item, Nest, OffcutRule, Progress, Stock, check_nest, nest
 from tubing.plan import laid_out
-from tubing.plan.facts import items_of, offcut_rule, stocks_of
+from tubing.plan.facts import items_of, offcut_rule, over_lengths, stocks_of
 from tubing.sheet.records import Sheet
 from tubing.units import Kind, Quantity, exact_mm
 
@@ -123,8 +123,9 @@ def _sources(files: Sequence[str], shop: Shop, stock_given: bool) -> list[Source
 def _job_source(path: Path, shop: Shop) -> Source:
     """The pieces of the layout that a job names."""
     job = read_job(path, shop)
-    pieces = laid_out(job, shop, job.layout).pieces
-    return Source(job.title, tuple(items_of(pieces, job, shop)))
+    stands = laid_out(job, shop, job.layout)
+    over = over_lengths(stands.pieces, stands.tolerances, job, shop)
+    return Source(job.title, tuple(items_of(stands.pieces, job, shop, over)))
 
 
 def _size_of_the_unsized(sizes: set[str], shop: Shop, stock_given: bool) -> str | None:

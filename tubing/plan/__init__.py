@@ -21,7 +21,16 @@ from tubing.pieces.blanks import Piece, cut_pieces
 from tubing.pieces.clips import Clip, clips
 from tubing.pieces.sawn import SawnBlank, sawn_blanks
 from tubing.pieces.tolerance import Tolerance, tolerance
-from tubing.plan.facts import cost_facts, drive_facts, items_of, offcut_rule, saved_by, stocks_of
+from tubing.plan.facts import (
+    cost_facts,
+    drive_facts,
+    items_of,
+    offcut_rule,
+    over_lengths,
+    saved_by,
+    stocks_of,
+    workshop,
+)
 from tubing.plan.warnings import (
     as_cut_warnings,
     crowded_warnings,
@@ -39,6 +48,7 @@ from tubing.run.laying import bending_of
 from tubing.run.records import Run
 from tubing.run.routing import route
 from tubing.units import exact_mm, mm
+from tubing.work.order import Step, order_of_work
 
 MOST_MOVES = 12  # corrections of where a box has to stand for a piece as it was cut; one or two are usual
 
@@ -59,6 +69,7 @@ class Plan(Struct, frozen=True):
     clearances: tuple[Clearance, ...]  # of the things in the way, in the job's order
     tolerances: Mapping[str, Tolerance]  # by piece; empty where the job states no measuring error
     cuts: tuple[AsCut, ...]  # the pieces that the job says were cut
+    work: tuple[Step, ...]  # in the order in which it is done
     warnings: tuple[str, ...]
 
 
@@ -71,18 +82,23 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
     layout = job.layout if layout is None else layout
     stands = laid_out(job, shop, layout)
     job, run, pieces = stands.job, stands.run, stands.pieces
-    items, stocks, rule = items_of(pieces, job, shop), stocks_of(shop), offcut_rule(shop)
+    over = over_lengths(pieces, stands.tolerances, job, shop)
+    items, stocks, rule = items_of(pieces, job, shop, over), stocks_of(shop), offcut_rule(shop)
     kerf_mm, trim_mm = exact_mm(shop.bench.kerf), exact_mm(shop.bench.end_trim)
     try:
         nested = nest(items, stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
     except StockError as error:
         # A long piece is often a short one that had to turn round: then its bends tell more than its length.
+        if over:
+            longer = ", ".join(f"{name} by {float(each.by_mm):g} mm" for name, each in over.items())
+            error.remedy += f"; doubtful pieces are left over length ({longer}): surer positions need less"
         error.remedy += "".join(f"; {bend}: look at the headings first" for bend in sharp_bends(pieces)[:1])
         raise
     driven = drive(drive_facts(run, job, shop))
     held = clips(pieces, mm(shop.bench.clip_spacing))
     priced = cost(cost_facts(job, shop, run, pieces, nested, driven, held), shop.minutes, shop.money)
-    tolerances = _tolerances(pieces, job, shop)
+    tolerances = stands.tolerances
+    blanks = sawn_blanks(pieces, nested, job.cuts, over)
     check_nest(items, nested, stocks=stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
     return Plan(
         job=job,
@@ -91,14 +107,15 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
         run=run,
         pieces=pieces,
         nest=nested,
-        sawn=sawn_blanks(pieces, nested, job.cuts),
+        sawn=blanks,
         drive=driven,
         cost=priced,
         clips=held,
         clearances=clearances(run, job),
         tolerances=tolerances,
         cuts=stands.cuts,
-        warnings=_warnings(stands, shop, driven, priced, tolerances),
+        work=order_of_work(workshop(blanks, [box.name for box in run.boxes], tolerances, job, bool(held))),
+        warnings=_warnings(stands, shop, driven, priced),
     )
 
 
@@ -109,6 +126,7 @@ class LaidOut(Struct, frozen=True):
     run: Run
     pieces: tuple[Piece, ...]
     cuts: tuple[AsCut, ...]
+    tolerances: Mapping[str, Tolerance]  # by piece; empty where the job states no measuring error
 
 
 def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
@@ -152,12 +170,10 @@ def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
     check_run(run, pieces, job.layouts[layout], job, shop)
     check_clear(run, pieces, job, shop)
     in_stock = tuple(standing(p, was_cut[p.id], shop, saved_by(shop)) if p.id in was_cut else p for p in pieces)
-    return LaidOut(job, run, in_stock, tuple(cuts))
+    return LaidOut(job, run, in_stock, tuple(cuts), _tolerances(in_stock, job, shop))
 
 
-def _warnings(
-    stands: LaidOut, shop: Shop, driven: Drive, priced: Cost, tolerances: Mapping[str, Tolerance]
-) -> tuple[str, ...]:
+def _warnings(stands: LaidOut, shop: Shop, driven: Drive, priced: Cost) -> tuple[str, ...]:
     """What the fitter has to settle first."""
     job, run, pieces = stands.job, stands.run, stands.pieces
     already_cut = {cut.piece for cut in stands.cuts}
@@ -170,7 +186,7 @@ def _warnings(
         *unchecked_warnings(run, job),
         *gone_bar_warnings(pieces, job, shop),
         *as_cut_warnings(stands.cuts, run, mm(driven.rack.past_tip)),
-        *tolerance_warnings({name: t for name, t in tolerances.items() if name not in already_cut}),
+        *tolerance_warnings({name: t for name, t in stands.tolerances.items() if name not in already_cut}),
         *driven.warnings,
         *priced.warnings,
     )
