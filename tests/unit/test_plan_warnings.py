@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from tubing.errors import GeometryError, JobError, StockError
+from tubing.errors import GeometryError, StockError
 from tubing.inputs.job_file import read_job
 from tubing.inputs.records import Cut, TubeBetween
 from tubing.inputs.shop_file import read_shop
@@ -112,17 +112,6 @@ def test_a_piece_too_long_for_its_bends_says_to_look_at_the_headings():
         plan(away, only)
     assert str(error.value).endswith(": look at the headings first")
     assert "; piece nose-near: bend 1 turns " in str(error.value)
-
-
-def test_a_ready_end_must_be_one_that_a_bar_comes_with():
-    job = twin()
-    wrong = replace(job, cuts=(Cut("nose-near", quantity(380, "mm"), ready=("near",)),))
-    with pytest.raises(JobError) as error:
-        plan(wrong, SHOP)
-    assert str(error.value) == (
-        "cut 'nose-near', ready: at near the piece has a single flare, and no bar of the shop comes so; it must be an "
-        "end that was the bar's own; take it out of ready, or put that bar among the shop's stock"
-    )
 
 
 def test_what_was_chosen_is_still_told_when_a_cut_piece_moves_a_box():

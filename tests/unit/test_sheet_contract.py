@@ -33,8 +33,11 @@ CONTRACT: dict[str, Any] = {
             "finished_mm": NUMBER,
             "blank_mm": NUMBER,
             "cut_mm": NUMBER,
+            "sawn_mm": NUMBER,
             "rim_to_rim_mm": NUMBER,
-            "ends": [{"at": TEXT, "flare": TEXT, "nut": TRUTH, "consumed_mm": NUMBER, "seat_mm": NUMBER}],
+            "ends": [
+                {"at": TEXT, "flare": TEXT, "nut": TRUTH, "ready": TRUTH, "consumed_mm": NUMBER, "seat_mm": NUMBER}
+            ],
             "first_turn": (list, type(None)),
             "bends": [
                 {
@@ -148,7 +151,7 @@ def test_words_of_the_contract_that_have_few_values(planned: Plan):
 
 
 def test_a_bend_starts_behind_what_the_flare_takes_its_seat_and_the_straight(planned: Plan):
-    """``start_mm`` counts from the blank's cut end at ``from``: so blank, consumed and the last straight add up."""
+    """``start_mm`` counts from the sawn blank's end at ``from``, of which a ready flare consumes nothing."""
     for piece in plan_data(planned)["pieces"]:
         if not piece["bends"] or piece["bends"][0]["start_mm"] is None:
             continue
@@ -178,7 +181,9 @@ def test_every_figure_of_the_data_stands_on_the_sheet(planned: Plan):
     figures += [tenth(mark) for bar in data["bars"] for mark in bar["marks_mm"]]
     for piece in data["pieces"]:
         figures += [tenth(piece["finished_mm"]), tenth(piece["rim_to_rim_mm"]), tenth(piece["pull_in"]["mm"])]
+        figures += [tenth(piece["cut_mm"]), tenth(piece["sawn_mm"])]
         figures += [tenth(bend[key]) for bend in piece["bends"] for key in ("angle_deg", "set_deg", "radius_mm")]
+        figures += [tenth(bend["start_mm"]) for bend in piece["bends"] if bend["start_mm"] is not None]
         assert {piece["id"], piece["from"], piece["to"]} <= words
     drive = data["drive"]
     figures += [tenth(drive[k]) for k in ("stroke_mm", "crank_mm", "rack_mm", "tail_in_mm", "tail_out_mm")]
@@ -188,6 +193,25 @@ def test_every_figure_of_the_data_stands_on_the_sheet(planned: Plan):
     figures += [line["amount"] for line in data["cost"]["lines"] if line["amount"] is not None]
     figures += [data["cost"]["total"], data["nest"]["cost"], data["nest"]["bound"]]
     assert [figure for figure in figures if figure not in words] == []
+
+
+def test_cut_list_bars_and_data_have_one_length_for_each_piece_and_say_which_end_came_ready(planned: Plan):
+    """The sheet once said 376.5 mm where the data said 378.5, for a piece on a bar that comes flared."""
+    data, sheet = plan_data(planned), job_sheet(planned)
+    sawn = {piece["id"]: piece["sawn_mm"] for piece in data["pieces"]}
+    assert {piece["id"]: piece["cut_mm"] for piece in data["pieces"]} == sawn
+    assert {row[0]: row[1] for row in sheet.cut_list.rows} == sawn
+    on_bars = {name: mm for bar in data["bars"] for name, mm in zip(bar["pieces"], bar["lengths_mm"], strict=True)}
+    assert on_bars == sawn
+    ready = {(piece["id"], end["at"]) for piece in data["pieces"] for end in piece["ends"] if end["ready"]}
+    told = {(row[0], row[k - 1]) for row in sheet.cut_list.rows for k in (3, 5) if str(row[k]).endswith(", ready")}
+    assert ready == told
+    assert len(ready) == sum(bar["ready_ends_used"] * bar["count"] for bar in data["bars"])
+    for piece in data["pieces"]:
+        assert piece["sawn_mm"] >= piece["blank_mm"]
+        taken = sum(end["consumed_mm"] for end in piece["ends"])
+        assert piece["blank_mm"] == pytest.approx(piece["finished_mm"] + taken, abs=1e-5)
+        assert all(end["consumed_mm"] == 0 for end in piece["ends"] if end["ready"])
 
 
 def test_without_a_screen_glass_is_null_and_with_one_it_is_not():

@@ -17,11 +17,10 @@ from tubing.drive import BoxDrive
 from tubing.geometry.bends import arc_mm
 from tubing.geometry.vectors import Vector, across, add, cross, dot, norm, scale, unit
 from tubing.inputs.records import Mounting, Point2
-from tubing.pieces.blanks import Piece
+from tubing.pieces.sawn import Blank
 from tubing.plan import Plan
 from tubing.run.placing import PlacedBox
-from tubing.sheet.bars import Ready, ready_ends
-from tubing.sheet.cutting import STRAIGHT_DEG, bends_known, end_text
+from tubing.sheet.cutting import STRAIGHT_DEG, end_text
 from tubing.units import deg, mm
 
 ONE_HOLE_MM = 3.0  # two drills nearer than this to each other are one hole and a file
@@ -108,39 +107,37 @@ class Template(Struct, frozen=True):
 
 def strips(plan: Plan) -> tuple[Strip, ...]:
     """A strip for every bent piece, in order along the run."""
-    ready = ready_ends(plan)
     diameter_mm = mm(plan.job.tube.diameter)
-    return tuple(_strip(piece, ready, diameter_mm) for piece in plan.pieces if piece.bends)
+    return tuple(_strip(blank, diameter_mm) for blank in plan.blanks if blank.bends)
 
 
-def _strip(piece: Piece, ready: Ready, diameter_mm: float) -> Strip:
-    round_mm = math.pi * diameter_mm
-    done = ready.ends(piece)
+def _strip(blank: Blank, diameter_mm: float) -> Strip:
+    piece, round_mm = blank.piece, math.pi * diameter_mm
     ends = [
-        StripEnd(port, end_text(end), k in done, 0.0 if k in done else end.consumed_mm, end.nut)
-        for k, (port, end) in enumerate(zip(piece.tube.ports, piece.ends, strict=True))
+        StripEnd(port, end_text(end), ready, consumed_mm, end.nut)
+        for port, end, ready, consumed_mm in zip(
+            piece.tube.ports, piece.ends, blank.ready, blank.consumed_mm, strict=True
+        )
     ]
     bends: list[StripBend] = []
     turned_rad = 0.0
-    for number, bend in enumerate(piece.bends if bends_known(piece) else (), 1):
+    for number, bend in enumerate(blank.bends if blank.bends_known else (), 1):
         assert bend.start_mm is not None
-        assert bend.from_rim_mm is not None
         assert bend.rotation_rad is not None
         turned_rad += bend.rotation_rad if number > 1 else 0.0
-        start_mm = bend.from_rim_mm if 0 in done else bend.start_mm
         around_mm = turned_rad * diameter_mm / 2 % round_mm
         bends.append(
             StripBend(
                 number=number,
-                start_mm=start_mm,
-                end_mm=start_mm + arc_mm(bend.radius_mm, bend.angle_rad),
+                start_mm=bend.start_mm,
+                end_mm=bend.start_mm + arc_mm(bend.radius_mm, bend.angle_rad),
                 angle_deg=math.degrees(bend.angle_rad),
                 set_deg=math.degrees(bend.set_rad),
                 rotation_deg=math.degrees(bend.rotation_rad) if number > 1 else 0.0,
                 round_mm=0.0 if round_mm - around_mm < 1e-6 else around_mm,
             )
         )
-    return Strip(piece.id, float(ready.cut_mm(piece)), round_mm, (ends[0], ends[1]), tuple(bends), 0 in done)
+    return Strip(piece.id, float(blank.sawn_mm), round_mm, (ends[0], ends[1]), tuple(bends), blank.ready[0])
 
 
 def templates(plan: Plan, pivots_mm: Mapping[str, Point2]) -> tuple[Template, ...]:

@@ -9,16 +9,13 @@ Moved: what the grooves cannot take up, the wheelbox at the piece's far end has 
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from fractions import Fraction
-
 from msgspec import Struct
 from msgspec.structs import replace
 
 from tubing.errors import JobError
 from tubing.flares import EndFlare
 from tubing.geometry.vectors import add
-from tubing.inputs.records import Cut, Job, Shop
+from tubing.inputs.records import Cut, Job
 from tubing.pieces.blanks import Piece
 from tubing.pieces.tolerance import groove_room_mm
 from tubing.run.records import Run
@@ -71,23 +68,15 @@ def with_box_moved(job: Job, run: Run, cut: AsCut, piece: Piece) -> Job:
     return replace(job, mountings=held, order="written")
 
 
-def standing(piece: Piece, cut: Cut, saved_mm: Callable[[float], Fraction]) -> Piece:
-    """The piece as the stock plan counts it: what was cut, and what its ready ends saved of a blank."""
-    saved = sum((saved_mm(end.consumed_mm) for end in _ready_ends(piece, cut)), Fraction(0))
-    return replace(piece, cut_mm=Fraction(mm(cut.length)) + saved)
-
-
-def check_ready(piece: Piece, cut: Cut, shop: Shop) -> None:
-    """Raise JobError where the job calls an end ready that no bar of the shop comes with."""
-    known = {(end.flare, end.nut) for bar in shop.stock for end in bar.ready_ends}
+def check_ready(piece: Piece, cut: Cut) -> None:
+    """Raise JobError where the job calls an end ready that is not flared at all."""
     for port, end in zip(piece.tube.ports, piece.ends, strict=True):
-        if port in cut.ready and (end.flare, end.nut) not in known:
+        if port in cut.ready and end.flare == "plain":
             raise JobError(
                 f"cut {piece.id!r}, ready",
-                f"at {port} the piece has a {end.flare} {'flare with its nut' if end.nut else 'flare'}, and no bar of "
-                "the shop comes so",
-                "it must be an end that was the bar's own",
-                "take it out of ready, or put that bar among the shop's stock",
+                f"its end at {port} is left plain",
+                "it must be a flared end that was the bar's own",
+                "take it out of ready",
             )
 
 

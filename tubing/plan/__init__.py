@@ -10,17 +10,18 @@ from collections.abc import Mapping
 from msgspec import Struct
 from msgspec.structs import replace
 
-from tubing.check import check_clear, check_run
+from tubing.check import check_blanks, check_clear, check_run
 from tubing.cost import Cost, cost
 from tubing.drive import Drive, drive, tail_tube
 from tubing.errors import JobError, StockError
 from tubing.inputs.records import Job, Mounting, Shop
 from tubing.nesting import Nest, check_nest, nest
-from tubing.pieces.as_cut import AsCut, as_cut, check_ready, standing, with_box_moved
+from tubing.pieces.as_cut import AsCut, as_cut, check_ready, with_box_moved
 from tubing.pieces.blanks import Piece, cut_pieces
 from tubing.pieces.clips import Clip, clips
+from tubing.pieces.sawn import Blank, sawn_blanks
 from tubing.pieces.tolerance import Tolerance, tolerance
-from tubing.plan.facts import cost_facts, drive_facts, items_of, offcut_rule, saved_by, stocks_of
+from tubing.plan.facts import bars_gone, cost_facts, drive_facts, items_of, offcut_rule, stocks_of
 from tubing.plan.warnings import (
     as_cut_warnings,
     crowded_warnings,
@@ -45,7 +46,7 @@ class Plan(Struct, frozen=True):
     shop: Shop
     layout: str
     run: Run
-    pieces: tuple[Piece, ...]
+    blanks: tuple[Blank, ...]  # the pieces as they are sawn
     nest: Nest
     drive: Drive
     cost: Cost
@@ -53,6 +54,11 @@ class Plan(Struct, frozen=True):
     tolerances: Mapping[str, Tolerance]  # by piece; empty where the job states no measuring error
     cuts: tuple[AsCut, ...]  # the pieces that the job says were cut
     warnings: tuple[str, ...]
+
+    @property
+    def pieces(self) -> tuple[Piece, ...]:
+        """The pieces in order along the run, whatever bar they are sawn from."""
+        return tuple(blank.piece for blank in self.blanks)
 
 
 def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
@@ -64,19 +70,13 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
     layout = job.layout if layout is None else layout
     stands = laid_out(job, shop, layout)
     job, run, pieces = stands.job, stands.run, stands.pieces
-    items, stocks, rule = items_of(pieces, job, shop), stocks_of(shop), offcut_rule(shop)
-    kerf_mm, trim_mm = exact_mm(shop.bench.kerf), exact_mm(shop.bench.end_trim)
-    try:
-        nested = nest(items, stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
-    except StockError as error:
-        # A long piece is often a short one that had to turn round: then its bends tell more than its length.
-        error.remedy += "".join(f"; {bend}: look at the headings first" for bend in sharp_bends(pieces)[:1])
-        raise
+    nested = _nested(pieces, job, shop)
+    blanks = sawn_blanks(pieces, nested, {cut.piece: cut for cut in job.cuts})
+    check_blanks(blanks, exact_mm(shop.bench.cut_step))
     driven = drive(drive_facts(run, job, shop))
     held = clips(pieces, mm(shop.bench.clip_spacing))
-    priced = cost(cost_facts(job, shop, run, pieces, nested, driven, held), shop.minutes, shop.money)
+    priced = cost(cost_facts(job, shop, run, blanks, nested, driven, held), shop.minutes, shop.money)
     tolerances = _tolerances(pieces, job, shop)
-    check_nest(items, nested, stocks=stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
     already_cut = {cut.piece for cut in stands.cuts}
     warnings = (
         *geometry_warnings(run, pieces),
@@ -90,7 +90,26 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
         *driven.warnings,
         *priced.warnings,
     )
-    return Plan(job, shop, layout, run, pieces, nested, driven, priced, held, tolerances, stands.cuts, warnings)
+    return Plan(job, shop, layout, run, blanks, nested, driven, priced, held, tolerances, stands.cuts, warnings)
+
+
+def _nested(pieces: tuple[Piece, ...], job: Job, shop: Shop) -> Nest:
+    """The pieces on the shop's bars, checked. Raises StockError where they do not fit, with what may be behind it."""
+    stocks, rule = stocks_of(shop), offcut_rule(shop)
+    kerf_mm, trim_mm = exact_mm(shop.bench.kerf), exact_mm(shop.bench.end_trim)
+    gone: set[str] = set()
+    while True:
+        items = items_of(pieces, job, shop, gone)
+        try:
+            nested = nest(items, stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
+        except StockError as error:
+            # A long piece is often a short one that had to turn round: then its bends tell more than its length.
+            error.remedy += "".join(f"; {bend}: look at the headings first" for bend in sharp_bends(pieces)[:1])
+            raise
+        if (now_gone := bars_gone(nested, job)) <= gone:
+            check_nest(items, nested, stocks=stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
+            return nested
+        gone |= now_gone
 
 
 class LaidOut(Struct, frozen=True):
@@ -123,7 +142,7 @@ def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
     for k in range(len(pieces)):
         if pieces[k].id not in was_cut:
             continue
-        check_ready(pieces[k], was_cut[pieces[k].id], shop)
+        check_ready(pieces[k], was_cut[pieces[k].id])
         cuts.append(as_cut(pieces[k], job, was_cut[pieces[k].id]))
         if not cuts[-1].holds:
             job = with_box_moved(job, run, cuts[-1], pieces[k])
@@ -133,8 +152,7 @@ def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
             pieces = cut_pieces(run, job, shop)
     check_run(run, pieces, job.layouts[layout])
     check_clear(run, pieces, job, shop)
-    in_stock = tuple(standing(p, was_cut[p.id], saved_by(shop)) if p.id in was_cut else p for p in pieces)
-    return LaidOut(job, run, in_stock, tuple(cuts))
+    return LaidOut(job, run, pieces, tuple(cuts))
 
 
 def _tolerances(pieces: tuple[Piece, ...], job: Job, shop: Shop) -> dict[str, Tolerance]:

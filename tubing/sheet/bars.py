@@ -5,14 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from fractions import Fraction
 
-from msgspec import Struct
-
 from tubing.nesting import Bar, Nest, Proof
-from tubing.pieces.blanks import Piece
-from tubing.plan import Plan
 from tubing.sheet.records import Column, Show, Table
 from tubing.sheet.words import counted, money_text, short_length
-from tubing.units import exact_mm, rounded
+from tubing.units import rounded
 
 MOST_NAMED = 4  # of the pieces on a bar, in the list of bars
 PROOF_WORDS = {
@@ -20,43 +16,6 @@ PROOF_WORDS = {
     Proof.FEASIBLE: "best found in the time allowed; not proved",
     Proof.IMPOSSIBLE: "impossible",
 }
-
-
-class Ready(Struct, frozen=True):
-    """Which pieces use an end of a bar that comes flared."""
-
-    lengths_mm: dict[str, Fraction]  # as cut, by piece
-    uses: dict[str, frozenset[int]]  # 0: the piece's end at ``from``, 1: at ``to``
-
-    def cut_mm(self, piece: Piece) -> Fraction:
-        """Its length as cut from the bar."""
-        return self.lengths_mm[piece.id]
-
-    def ends(self, piece: Piece) -> frozenset[int]:
-        """Which of its ends come ready."""
-        return self.uses.get(piece.id, frozenset())
-
-
-def ready_ends(plan: Plan) -> Ready:
-    """Lengths as cut, and the ends that need no flaring because the bar's own end is used.
-
-    Of a piece that was cut already the job says both.
-    """
-    by_id = {piece.id: piece for piece in plan.pieces}
-    lengths: dict[str, Fraction] = {}
-    uses: dict[str, frozenset[int]] = {}
-    for bar in plan.nest.bars:
-        lengths |= dict(zip(bar.items, bar.lengths_mm, strict=True))
-        for saved in bar.saved_ends:
-            piece = by_id[bar.items[saved.piece]]
-            # The nest knows flared ends only: its index counts without a plain one.
-            flared = [k for k, end in enumerate(piece.ends) if end.flare != "plain"]
-            uses[piece.id] = uses.get(piece.id, frozenset()) | {flared[saved.piece_end]}
-    for cut in plan.job.cuts:
-        if cut.piece in by_id:
-            lengths[cut.piece] = exact_mm(cut.length)
-            uses[cut.piece] = frozenset(k for k, port in enumerate(by_id[cut.piece].tube.ports) if port in cut.ready)
-    return Ready(lengths, uses)
 
 
 def bars_table(nested: Nest, currency: str | None) -> Table:

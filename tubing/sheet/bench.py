@@ -5,10 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from tubing.pieces.blanks import Piece
+from tubing.pieces.sawn import Blank
 from tubing.plan import Plan
-from tubing.sheet.bars import Ready
-from tubing.sheet.cutting import bends_known, end_text
+from tubing.sheet.cutting import end_text
 from tubing.sheet.driving import crank_hand
 from tubing.sheet.records import Lines, Show
 from tubing.sheet.words import DEAD_END, angle_text, counted, length_text, listed, short_length
@@ -27,9 +26,9 @@ CAUTIONS = (
 )
 
 
-def order_of_work(plan: Plan, ready: Ready, show: Show) -> Lines:
+def order_of_work(plan: Plan, show: Show) -> Lines:
     """Every step from the stock to the wet screen, in order."""
-    steps = [*_tubes(plan, ready, show), *_vehicle(plan, show), *_running(plan, show)]
+    steps = [*_tubes(plan, show), *_vehicle(plan, show), *_running(plan, show)]
     return Lines("Order of work", tuple(steps), numbered=True)
 
 
@@ -38,17 +37,16 @@ def cautions() -> Lines:
     return Lines("Take care", CAUTIONS)
 
 
-def _tubes(plan: Plan, ready: Ready, show: Show) -> list[str]:
+def _tubes(plan: Plan, show: Show) -> list[str]:
     """From the stock to finished pieces."""
-    pieces = plan.pieces
     bars = counted(plan.nest.bar_count, "bar")
-    bent = [piece for piece in pieces if piece.bends]
-    marked = [piece for piece in bent if bends_known(piece)]
-    done = {cut.piece for cut in plan.cuts}
-    doubtful = [piece for piece in pieces if piece.id not in done and _in_place(plan, piece)]
+    bent = [blank for blank in plan.blanks if blank.bends]
+    marked = [blank for blank in bent if blank.bends_known]
+    to_cut = [blank for blank in plan.blanks if not blank.was_cut]
+    doubtful = [blank for blank in to_cut if _in_place(plan, blank)]
     steps = [
         f"Check the stock: {bars} as listed, the right size, straight, clean inside.",
-        f"Cut {counted(len(pieces) - len(done), 'blank')} by the saw lists and write on each what it is.",
+        f"Cut {counted(len(to_cut), 'blank')} by the saw lists and write on each what it is.",
         "Deburr every end inside and out, and blow through.",
     ]
     if doubtful:
@@ -62,54 +60,53 @@ def _tubes(plan: Plan, ready: Ready, show: Show) -> list[str]:
         steps.append(
             f"Before flaring, mark on {_ids(marked)}: the start and end of each bend, and the line along the tube."
         )
-    first, second = _flaring_order(pieces, ready)
+    first, second = _flaring_order(plan.blanks)
     if first:
         steps.append(f"First flare: {_flares(first)}.")
     if bent:
         radius = short_length(mm(plan.job.former.radius), show)
-        each = listed([f"{piece.id} ({counted(len(piece.bends), 'bend')})" for piece in bent])
+        each = listed([f"{blank.id} ({counted(len(blank.bends), 'bend')})" for blank in bent])
         steps.append(f"Bend on the former of {radius} radius: {each}.")
-    nuts = [piece for piece, end in second if piece.ends[end].nut]
+    nuts = [blank for blank, end in second if blank.piece.ends[end].nut]
     if nuts:
         steps.append(f"Thread the nut on {_ids(nuts)}, its thread towards the open end, before the second flare.")
     if second:
         steps.append(f"Second flare: {_flares(second)}.")
     if bent:
-        rims = listed([f"{piece.id} {length_text(piece.rim_to_rim_mm, show)}" for piece in bent])
+        rims = listed([f"{blank.id} {length_text(blank.piece.rim_to_rim_mm, show)}" for blank in bent])
         steps.append(f"Check straight from rim to rim with a tape: {rims}.")
     return steps
 
 
-def _in_place(plan: Plan, piece: Piece) -> bool:
+def _in_place(plan: Plan, blank: Blank) -> bool:
     """Whether a piece is to be marked in place."""
-    tolerance = plan.tolerances.get(piece.id)
+    tolerance = plan.tolerances.get(blank.id)
     return tolerance is not None and tolerance.mark_in_place
 
 
-def _flaring_order(pieces: Sequence[Piece], ready: Ready) -> tuple[list[tuple[Piece, int]], list[tuple[Piece, int]]]:
+def _flaring_order(blanks: Sequence[Blank]) -> tuple[list[tuple[Blank, int]], list[tuple[Blank, int]]]:
     """Which end of each piece is flared first, and which second: one with a nut always last."""
-    first: list[tuple[Piece, int]] = []
-    second: list[tuple[Piece, int]] = []
-    for piece in pieces:
-        ends = [k for k in (0, 1) if piece.ends[k].flare != "plain" and k not in ready.ends(piece)]
-        ends.sort(key=lambda k: piece.ends[k].nut)
+    first: list[tuple[Blank, int]] = []
+    second: list[tuple[Blank, int]] = []
+    for blank in blanks:
+        formed = blank.piece.ends
+        ends = [k for k in (0, 1) if formed[k].flare != "plain" and not blank.ready[k]]
+        ends.sort(key=lambda k: formed[k].nut)
         # The nut goes on from an end, and comes on when the bends are made: so it has the second flare.
-        early = [k for k in ends[:1] if not piece.ends[k].nut]
-        first += [(piece, k) for k in early]
-        second += [(piece, k) for k in ends if k not in early]
+        early = [k for k in ends[:1] if not formed[k].nut]
+        first += [(blank, k) for k in early]
+        second += [(blank, k) for k in ends if k not in early]
     return first, second
 
 
-def _flares(ends: Sequence[tuple[Piece, int]]) -> str:
-    return listed([f"{piece.id} at {_port(piece, end)} ({end_text(piece.ends[end])})" for piece, end in ends])
+def _flares(ends: Sequence[tuple[Blank, int]]) -> str:
+    return listed(
+        [f"{blank.id} at {blank.piece.tube.ports[end]} ({end_text(blank.piece.ends[end])})" for blank, end in ends]
+    )
 
 
-def _port(piece: Piece, end: int) -> str:
-    return (piece.tube.start, piece.tube.end)[end].name
-
-
-def _ids(pieces: Sequence[Piece]) -> str:
-    return listed([piece.id for piece in pieces])
+def _ids(blanks: Sequence[Blank]) -> str:
+    return listed([blank.id for blank in blanks])
 
 
 def _vehicle(plan: Plan, show: Show) -> list[str]:

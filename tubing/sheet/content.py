@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from tubing.flares import EndFlare
 from tubing.plan import Plan
 from tubing.run.records import RunCost
-from tubing.sheet.bars import bars_table, ready_ends, saw_lists, verdict_without_money
+from tubing.sheet.bars import bars_table, saw_lists, verdict_without_money
 from tubing.sheet.bench import cautions, order_of_work
 from tubing.sheet.costing import cost_table, parts_table
 from tubing.sheet.cutting import as_cut_table, clips_table, cut_list, fit_list, schedules, sureness_table
@@ -26,7 +26,6 @@ def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobShe
     ``with_glass`` judges the arms on the job's screen too. Raises what the glass stage raises of a wrong screen.
     """
     job, shop = plan.job, plan.shop
-    ready = ready_ends(plan)
     glass = glass_table(plan if with_glass else None)
     return JobSheet(
         title=job.title,
@@ -34,11 +33,11 @@ def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobShe
         head=_head(plan, show),
         # Before the table of the glass stands what the job's own sweep does not keep: that is to be settled too.
         warnings=Lines("To settle first", (*(sentence(text) for text in plan.warnings), *glass.before)),
-        cut_list=cut_list(plan.pieces, ready, shop.bench.cut_step, plan.cuts),
+        cut_list=cut_list(plan.blanks, shop.bench.cut_step),
         fit_list=fit_list(plan.pieces),
         sureness=sureness_table(plan.tolerances),
         as_cut=as_cut_table(plan.cuts),
-        schedules=schedules(plan.pieces, ready, job.tube.diameter, shop.bench.cut_step, show),
+        schedules=schedules(plan.blanks, job.tube.diameter, shop.bench.cut_step, show),
         ports=ports_table(plan),
         clips=clips_table(plan.clips),
         bars=bars_table(plan.nest, shop.money.currency),
@@ -52,7 +51,7 @@ def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobShe
         chosen=Lines("Chosen by the program, because the job leaves it free", tuple(_chosen(plan, show))),
         parts=parts_table(plan.cost),
         cost=cost_table(plan.cost),
-        work=order_of_work(plan, ready, show),
+        work=order_of_work(plan, show),
         cautions=cautions(),
         notes=Lines("Notes", tuple(sentence(text) for text in _notes(plan, with_glass))),
     )

@@ -10,8 +10,8 @@ from tubing.geometry.bends import arc_mm
 from tubing.pieces.as_cut import AsCut
 from tubing.pieces.blanks import MarkedBend, Piece
 from tubing.pieces.clips import Clip
+from tubing.pieces.sawn import Blank
 from tubing.pieces.tolerance import Tolerance
-from tubing.sheet.bars import Ready
 from tubing.sheet.records import Cell, Column, Show, Table
 from tubing.sheet.words import angle_text, length_text, short_length, way_text
 from tubing.units import Quantity, exact_mm, mm, rounded
@@ -30,12 +30,7 @@ def places_of(step: Quantity) -> int:
     return next((places for places in (1, 2) if (step_mm * 10**places).denominator == 1), 2)
 
 
-def bends_known(piece: Piece) -> bool:
-    """Whether it is known where the bends lie: not of a tube laid out with a wire."""
-    return all(bend.start_mm is not None for bend in piece.bends)
-
-
-def cut_list(pieces: Sequence[Piece], ready: Ready, step: Quantity, cuts: Sequence[AsCut] = ()) -> Table:
+def cut_list(blanks: Sequence[Blank], step: Quantity) -> Table:
     """What to cut, and how its ends are formed; a piece that uses a ready end of its bar is cut shorter."""
     places = places_of(step)
     return Table(
@@ -51,36 +46,37 @@ def cut_list(pieces: Sequence[Piece], ready: Ready, step: Quantity, cuts: Sequen
         ),
         tuple(
             (
-                piece.id,
-                ready.cut_mm(piece),
-                piece.tube.start.name,
-                _formed(piece, 0, ready),
-                piece.tube.end.name,
-                _formed(piece, 1, ready),
-                len(piece.bends),
+                blank.id,
+                blank.sawn_mm,
+                blank.piece.tube.start.name,
+                _formed(blank, 0),
+                blank.piece.tube.end.name,
+                _formed(blank, 1),
+                len(blank.bends),
             )
-            for piece in pieces
+            for blank in blanks
         ),
         after=(
             "Cut lengths are of the straight blank, before flaring and bending, rounded up to "
             f"{short_length(mm(step), 'mm')}.",
-            *_exceptions(pieces, ready, places, cuts),
+            *_exceptions(blanks, places),
         ),
     )
 
 
-def _exceptions(pieces: Sequence[Piece], ready: Ready, places: int, cuts: Sequence[AsCut]) -> list[str]:
+def _exceptions(blanks: Sequence[Blank], places: int) -> list[str]:
     """The pieces that are cut already, and those that use a flared end of their bar."""
     said = [
-        f"{cut.piece}: was cut already; its length is what was cut, and the saw list still has it on its bar."
-        for cut in cuts
+        f"{blank.id}: was cut already; its length is what was cut, and the saw list still has it on its bar."
+        for blank in blanks
+        if blank.was_cut
     ]
     said += [
-        f"{piece.id}: its end at {port} is the end of a bar that comes flared; it is cut "
-        f"{rounded(ready.cut_mm(piece), places)} mm, and not flared there."
-        for piece in pieces
-        for end, port in enumerate(piece.tube.ports)
-        if end in ready.ends(piece)
+        f"{blank.id}: its end at {port} is the end of a bar that comes flared; it is cut "
+        f"{rounded(blank.sawn_mm, places)} mm, and not flared there."
+        for blank in blanks
+        for port, ready in zip(blank.piece.tube.ports, blank.ready, strict=True)
+        if ready
     ]
     return said
 
@@ -142,9 +138,9 @@ def clips_table(clips: Sequence[Clip]) -> Table:
     )
 
 
-def _formed(piece: Piece, end: int, ready: Ready) -> str:
-    text = end_text(piece.ends[end])
-    return f"{text}, ready" if end in ready.ends(piece) else text
+def _formed(blank: Blank, end: int) -> str:
+    text = end_text(blank.piece.ends[end])
+    return f"{text}, ready" if blank.ready[end] else text
 
 
 def fit_list(pieces: Sequence[Piece]) -> Table:
@@ -177,65 +173,59 @@ def fit_list(pieces: Sequence[Piece]) -> Table:
     )
 
 
-def schedules(
-    pieces: Sequence[Piece], ready: Ready, diameter: Quantity, step: Quantity, show: Show
-) -> tuple[Table, ...]:
+def schedules(blanks: Sequence[Blank], diameter: Quantity, step: Quantity, show: Show) -> tuple[Table, ...]:
     """The marks and bends of every bent piece."""
-    return tuple(_schedule(piece, ready, mm(diameter), places_of(step), show) for piece in pieces if piece.bends)
+    return tuple(_schedule(blank, mm(diameter), places_of(step), show) for blank in blanks if blank.bends)
 
 
-def _schedule(piece: Piece, ready: Ready, diameter_mm: float, places: int, show: Show) -> Table:
-    from_cut_end = bends_known(piece) and 0 not in ready.ends(piece)
-    columns, rows = _bend_rows(piece, from_cut_end)
+def _schedule(blank: Blank, diameter_mm: float, places: int, show: Show) -> Table:
+    columns, rows = _bend_rows(blank)
     return Table(
         "Bends of",
         columns,
         rows,
-        before=(_how_to_mark(piece, from_cut_end),),
-        after=tuple(_after(piece, diameter_mm, show)),
-        subject=f"{piece.id}, cut {length_text(ready.cut_mm(piece), show, places)}",
+        before=(_how_to_mark(blank),),
+        after=tuple(_after(blank, diameter_mm, show)),
+        subject=f"{blank.id}, cut {length_text(blank.sawn_mm, show, places)}",
     )
 
 
-def _bend_rows(piece: Piece, from_cut_end: bool) -> tuple[tuple[Column, ...], tuple[tuple[Cell, ...], ...]]:
+def _bend_rows(blank: Blank) -> tuple[tuple[Column, ...], tuple[tuple[Cell, ...], ...]]:
     """The places that are known of each bend, then its angle and radius."""
     places: tuple[Column, ...] = ()
-    if from_cut_end:
+    if blank.bends_known and blank.ready[0]:
+        places = (Column("starts, from rim", "mm"), Column("ends, from rim", "mm"))
+    elif blank.bends_known:
         places = (
             Column("starts, from cut end", "mm"),
             Column("ends, from cut end", "mm"),
             Column("starts, from rim", "mm"),
         )
-    elif bends_known(piece):
-        places = (Column("starts, from rim", "mm"), Column("ends, from rim", "mm"))
     shape = (Column("angle", "deg"), Column("set to", "deg"), Column("radius", "mm"))
-    turned = (Column("rotation", "deg"),) if bends_known(piece) else ()
+    turned = (Column("rotation", "deg"),) if blank.bends_known else ()
     rows = []
-    for number, bend in enumerate(piece.bends, 1):
+    for number, bend in enumerate(blank.bends, 1):
         angles: tuple[Cell, ...] = (math.degrees(bend.angle_rad), math.degrees(bend.set_rad), bend.radius_mm)
         rotation = () if bend.rotation_rad is None else (math.degrees(bend.rotation_rad),)
-        rows.append((number, *_marks_mm(bend, from_cut_end), *angles, *rotation))
+        rows.append((number, *_marks_mm(bend)[: len(places)], *angles, *rotation))
     return (Column("bend"), *places, *shape, *turned), tuple(rows)
 
 
-def _marks_mm(bend: MarkedBend, from_cut_end: bool) -> tuple[float, ...]:
-    """Where a bend starts and ends along the tube; nothing where its place is not known."""
+def _marks_mm(bend: MarkedBend) -> tuple[float, ...]:
+    """Where a bend starts and ends along the blank, and where it starts from the rim; nothing of an unknown place."""
     if bend.start_mm is None or bend.from_rim_mm is None:
         return ()
-    arc = arc_mm(bend.radius_mm, bend.angle_rad)
-    if from_cut_end:
-        return bend.start_mm, bend.start_mm + arc, bend.from_rim_mm
-    return bend.from_rim_mm, bend.from_rim_mm + arc
+    return bend.start_mm, bend.start_mm + arc_mm(bend.radius_mm, bend.angle_rad), bend.from_rim_mm
 
 
-def _how_to_mark(piece: Piece, from_cut_end: bool) -> str:
-    start = piece.tube.start.name
-    if not bends_known(piece):
+def _how_to_mark(blank: Blank) -> str:
+    start = blank.piece.tube.start.name
+    if not blank.bends_known:
         return (
             "This tube was measured with a wire: its bends are known by angle only. Bend it where the wire bent, and "
             "try it in place before the second end is flared."
         )
-    if not from_cut_end:
+    if blank.ready[0]:
         return f"The end that goes to {start} comes flared: measure from its rim."
     return (
         f"Mark the bends before flaring, from the cut end that goes to {start}. The rim column is for checking once "
@@ -243,9 +233,9 @@ def _how_to_mark(piece: Piece, from_cut_end: bool) -> str:
     )
 
 
-def _after(piece: Piece, diameter_mm: float, show: Show) -> list[str]:
-    said = []
-    if bends_known(piece):
+def _after(blank: Blank, diameter_mm: float, show: Show) -> list[str]:
+    piece, said = blank.piece, []
+    if blank.bends_known:
         said.append(
             "Draw a line along the blank: the inside of bend 1"
             + (f". In the vehicle bend 1 goes {way_text(piece.first_turn)}." if piece.first_turn else ".")

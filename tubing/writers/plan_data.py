@@ -9,12 +9,12 @@ from typing import Any
 
 from tubing.cost import Cost, CostLine
 from tubing.drive import BoxDrive, Drive, Motion, MotionPoint
-from tubing.flares import EndFlare
 from tubing.geometry.vectors import Vector
 from tubing.nesting import Bar, Nest
 from tubing.pieces.as_cut import AsCut
-from tubing.pieces.blanks import MarkedBend, Piece
+from tubing.pieces.blanks import MarkedBend
 from tubing.pieces.clips import Clip
+from tubing.pieces.sawn import Blank
 from tubing.pieces.tolerance import Tolerance
 from tubing.plan import Plan
 from tubing.run.placing import SIDE_NAMES, PlacedBox
@@ -32,7 +32,7 @@ def plan_data(plan: Plan) -> Data:
     return {
         "title": plan.job.title,
         "layout": plan.layout,
-        "pieces": [_piece(piece, plan.tolerances.get(piece.id)) for piece in plan.pieces],
+        "pieces": [_piece(blank, plan.tolerances.get(blank.id)) for blank in plan.blanks],
         "ports": [_ports(box) for box in plan.run.boxes],
         **nest_data(plan.nest, plan.shop.money.currency),
         "drive": _drive(plan.drive),
@@ -104,20 +104,21 @@ def _vector(vector: Vector) -> list[float]:
     return [_number(part) for part in vector]
 
 
-def _piece(piece: Piece, tolerance: Tolerance | None) -> Data:
-    start, end = piece.tube.ports
+def _piece(blank: Blank, tolerance: Tolerance | None) -> Data:
+    piece, (start, end) = blank.piece, blank.piece.tube.ports
     return {
         "id": piece.id,
         "from": start,
         "to": end,
         "centreline_mm": _number(piece.tube.length_mm),
         "finished_mm": _number(piece.finished_mm),
-        "blank_mm": _number(piece.blank_mm),
-        "cut_mm": _number(piece.cut_mm),
+        "blank_mm": _number(blank.needed_mm),
+        "cut_mm": _number(blank.sawn_mm),
+        "sawn_mm": _number(blank.sawn_mm),
         "rim_to_rim_mm": _number(piece.rim_to_rim_mm),
-        "ends": [_end(start, piece.ends[0]), _end(end, piece.ends[1])],
+        "ends": [_end(blank, k) for k in (0, 1)],
         "first_turn": None if piece.first_turn is None else _vector(piece.first_turn),
-        "bends": [_bend(bend) for bend in piece.bends],
+        "bends": [_bend(bend) for bend in blank.bends],
         "pull_in": {"mm": _number(piece.pull_in.distance_mm), "deg": _degrees(piece.pull_in.angle_rad)},
         "least_radius_mm": {
             "tube": _number(piece.least_radius.tube_mm),
@@ -150,12 +151,15 @@ def _as_cut(cut: AsCut) -> Data:
     }
 
 
-def _end(at: str, end: EndFlare) -> Data:
+def _end(blank: Blank, k: int) -> Data:
+    """One end of a blank: 0 is its end at ``from``, 1 at ``to``."""
+    end = blank.piece.ends[k]
     return {
-        "at": at,
+        "at": blank.piece.tube.ports[k],
         "flare": end.flare,
         "nut": end.nut,
-        "consumed_mm": _number(end.consumed_mm),
+        "ready": blank.ready[k],
+        "consumed_mm": _number(blank.consumed_mm[k]),
         "seat_mm": _number(end.seat_mm),
         "diameter_mm": _number(end.diameter_mm),
     }
