@@ -8,19 +8,19 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from msgspec import Struct
-from msgspec.structs import replace
 
-from tubing.check import check_blanks, check_clear, check_run
+from tubing.check import check_blanks
 from tubing.cost import Cost, cost
-from tubing.drive import Drive, drive, tail_tube
-from tubing.errors import JobError, StockError
-from tubing.inputs.records import Job, Mounting, Shop
+from tubing.drive import Drive, drive
+from tubing.errors import StockError
+from tubing.inputs.records import Job, Shop
 from tubing.nesting import Nest, check_nest, nest
-from tubing.pieces.as_cut import AsCut, as_cut, check_ready, with_box_moved
-from tubing.pieces.blanks import Piece, cut_pieces
+from tubing.pieces.as_cut import AsCut
+from tubing.pieces.blanks import Piece
 from tubing.pieces.clips import Clip, clips
 from tubing.pieces.sawn import Blank, sawn_blanks
 from tubing.pieces.tolerance import Tolerance, tolerance
+from tubing.plan.cut_before import LaidOut, laid_out
 from tubing.plan.facts import bars_gone, cost_facts, drive_facts, items_of, offcut_rule, stocks_of
 from tubing.plan.warnings import (
     as_cut_warnings,
@@ -35,8 +35,9 @@ from tubing.plan.warnings import (
 )
 from tubing.run.laying import bending_of
 from tubing.run.records import Run
-from tubing.run.routing import route
 from tubing.units import exact_mm, mm
+
+__all__ = ["LaidOut", "Plan", "laid_out", "plan"]
 
 
 class Plan(Struct, frozen=True):
@@ -110,49 +111,6 @@ def _nested(pieces: tuple[Piece, ...], job: Job, shop: Shop) -> Nest:
             check_nest(items, nested, stocks=stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
             return nested
         gone |= now_gone
-
-
-class LaidOut(Struct, frozen=True):
-    """Run and pieces of a layout, before stock and drive."""
-
-    job: Job  # with the boxes moved that a piece as it was cut has moved
-    run: Run
-    pieces: tuple[Piece, ...]
-    cuts: tuple[AsCut, ...]
-
-
-def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
-    """Run and pieces, with every piece that was cut as it was cut, and what follows it planned from there.
-
-    Raises JobError for a layout that is not in the job, FitError where no geometry fits, CheckError where the pieces
-    fail their own check.
-    """
-    if layout not in job.layouts:
-        raise JobError(
-            "layout", f"{layout!r} is not in the job", f"it must be one of {', '.join(job.layouts)}", "choose one"
-        )
-
-    def tail_length_mm(first: Mounting, last: Mounting) -> float:
-        return mm(tail_tube(job.sweep, first.model, last.model, shop.drive).length)
-
-    run = route(job, shop, layout, tail_length_mm)
-    pieces = cut_pieces(run, job, shop)
-    was_cut = {cut.piece: cut for cut in job.cuts}
-    cuts: list[AsCut] = []
-    for k in range(len(pieces)):
-        if pieces[k].id not in was_cut:
-            continue
-        check_ready(pieces[k], was_cut[pieces[k].id])
-        cuts.append(as_cut(pieces[k], job, was_cut[pieces[k].id]))
-        if not cuts[-1].holds:
-            job = with_box_moved(job, run, cuts[-1], pieces[k])
-            job = replace(job, layouts={**job.layouts, layout: tuple(box.name for box in run.boxes)})
-            chosen = run  # what was left free was chosen then; now it is held
-            run = replace(route(job, shop, layout, tail_length_mm), free=chosen.free, next_best=chosen.next_best)
-            pieces = cut_pieces(run, job, shop)
-    check_run(run, pieces, job.layouts[layout])
-    check_clear(run, pieces, job, shop)
-    return LaidOut(job, run, pieces, tuple(cuts))
 
 
 def _tolerances(pieces: tuple[Piece, ...], job: Job, shop: Shop) -> dict[str, Tolerance]:

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from tubing.geometry.shapes import TurnedBox, overlap_mm
 from tubing.geometry.vectors import off_line_mm
 from tubing.inputs.records import Job, Shop
-from tubing.pieces.as_cut import AsCut
+from tubing.pieces.as_cut import MOVED_MM, AsCut
 from tubing.pieces.blanks import Piece
 from tubing.pieces.tolerance import Tolerance
 from tubing.run.in_the_way import body
@@ -139,6 +139,7 @@ def as_cut_warnings(cuts: Sequence[AsCut], run: Run, past_tip_mm: float) -> list
     ``past_tip_mm``: tail tube beyond the rack's tip, pushed out, where nothing is cut otherwise.
     """
     ends = {tube.id: tube.end.name for tube in run.tubes}
+    why = off_plan_words(cuts, run)
     holes = {box.name: box.mounting.hole_mm for box in run.boxes}
     said = []
     for cut in cuts:
@@ -149,14 +150,38 @@ def as_cut_warnings(cuts: Sequence[AsCut], run: Run, past_tip_mm: float) -> list
                 "dead end pushed out" + ("" if left_mm > 0 else "; the rack would strike the end stop: cut it again")
             )
         if not cut.holds:
-            off, way = "long" if cut.off_mm > 0 else "short", "along" if cut.moved_mm > 0 else "against"
+            off = f"it is {_off(cut.off_mm)}" if cut.piece not in why else f"it was {why[cut.piece]}"
+            box = ends[cut.piece]
             said.append(
-                f"piece {cut.piece}: cut {_mm(cut.length_mm)} long it is {_mm(abs(cut.off_mm))} too {off} and its "
-                f"grooves cannot take that up; move wheelbox {ends[cut.piece]} {_mm(abs(cut.moved_mm))} {way} its "
-                f"heading, its hole to ({', '.join(rounded(c, 1) for c in holes[ends[cut.piece]])}) mm, or cut the "
-                "piece again; what follows is planned from there"
+                f"piece {cut.piece}: cut {_mm(cut.length_mm)} long {off}, and its grooves cannot take that up; move "
+                f"wheelbox {box} {_move(cut.moved_mm)}, its hole to ({', '.join(rounded(c, 1) for c in holes[box])}) "
+                "mm, or cut the piece again; what follows is planned from there"
             )
     return said
+
+
+def off_plan_words(cuts: Sequence[AsCut], run: Run) -> dict[str, str]:
+    """By piece, how its error differs from the one that it was cut with, and which box's move is the cause."""
+    starts = {tube.id: tube.start.name for tube in run.tubes}
+    ends = {tube.id: tube.end.name for tube in run.tubes}
+    moved_mm = {ends[cut.piece]: cut.moved_mm for cut in cuts if not cut.holds}
+    return {
+        cut.piece: f"{_off(cut.planned_off_mm)} by the first plan; wheelbox {starts[cut.piece]} moves "
+        f"{_move(moved_mm[starts[cut.piece]])}, and that makes it {_off(cut.off_mm)}"
+        for cut in cuts
+        if starts[cut.piece] in moved_mm and abs(cut.off_mm - cut.planned_off_mm) >= MOVED_MM
+    }
+
+
+def _off(off_mm: float) -> str:
+    """How far a length is off, as it is printed."""
+    if abs(off_mm) < MOVED_MM:
+        return "as long as it had to be"
+    return f"{_mm(abs(off_mm))} too {'long' if off_mm > 0 else 'short'}"
+
+
+def _move(moved_mm: float) -> str:
+    return f"{_mm(abs(moved_mm))} {'along' if moved_mm > 0 else 'against'} its heading"
 
 
 def _mm(length_mm: float) -> str:

@@ -8,6 +8,7 @@ from msgspec.structs import replace
 
 from tubing.flares import EndFlare
 from tubing.plan import Plan
+from tubing.plan.warnings import off_plan_words
 from tubing.run.records import RunCost
 from tubing.sheet.bars import bars_table, saw_lists, verdict_without_money
 from tubing.sheet.bench import cautions, order_of_work
@@ -36,7 +37,7 @@ def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobShe
         cut_list=cut_list(plan.blanks, shop.bench.cut_step),
         fit_list=fit_list(plan.pieces),
         sureness=sureness_table(plan.tolerances),
-        as_cut=as_cut_table(plan.cuts),
+        as_cut=as_cut_table(plan.cuts, off_plan_words(plan.cuts, plan.run)),
         schedules=schedules(plan.blanks, job.tube.diameter, shop.bench.cut_step, show),
         ports=ports_table(plan),
         clips=clips_table(plan.clips),

@@ -108,8 +108,11 @@ def sureness_table(tolerances: Mapping[str, Tolerance]) -> Table:
     )
 
 
-def as_cut_table(cuts: Sequence[AsCut]) -> Table:
-    """The pieces that were cut already, and where their flares come to sit."""
+def as_cut_table(cuts: Sequence[AsCut], off_plan: Mapping[str, str]) -> Table:
+    """The pieces that were cut already, and where their flares come to sit.
+
+    ``off_plan``: why a piece is otherwise off than it was by the first plan, by piece.
+    """
     return Table(
         "As it was cut",
         (
@@ -122,6 +125,7 @@ def as_cut_table(cuts: Sequence[AsCut]) -> Table:
         ),
         tuple((cut.piece, cut.length_mm, cut.off_mm, cut.start_mm, cut.end_mm, cut.moved_mm) for cut in cuts),
         before=("Too long: less than nothing is too short. Off its groove: away from the tube.",),
+        after=tuple(f"{name}: {why}." for name, why in off_plan.items()),
     )
 
 

@@ -145,6 +145,7 @@ def _as_cut(cut: AsCut) -> Data:
         "piece": cut.piece,
         "length_mm": _number(cut.length_mm),
         "off_mm": _number(cut.off_mm),
+        "planned_off_mm": _number(cut.planned_off_mm),
         "start_mm": None if cut.start_mm is None else _number(cut.start_mm),
         "end_mm": None if cut.end_mm is None else _number(cut.end_mm),
         "moved_mm": _number(cut.moved_mm),
