@@ -7,7 +7,7 @@ from typing import Any
 
 from msgspec.structs import replace
 
-from tubing.drive import BendOnWay, DriveFacts, PathToBox
+from tubing.drive import BendOnWay, DriveFacts, PathToBox, drive
 from tubing.inputs.catalogue import Motor, Wheelbox
 from tubing.inputs.records import DriveSettings, FittedArm, Rack
 from tubing.units import Quantity, quantity
@@ -77,3 +77,8 @@ def facts(**changed: Any) -> DriveFacts:
         rate=quantity(60, "cycle/min"),
     )
     return replace(whole, **changed)
+
+
+def warned(task: DriveFacts) -> tuple[str, ...]:
+    """The warnings but for that of the overhang, which the invented shop's margin makes shorter than usual."""
+    return tuple(text for text in drive(task).warnings if not text.startswith("pushed out"))

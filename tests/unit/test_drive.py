@@ -8,11 +8,12 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from tests.drive_facts import FIRST, SECOND, angle, arm, box, facts, force, length, path, settings
+from tests.drive_facts import FIRST, SECOND, angle, arm, box, facts, force, length, path, settings, warned
 from tubing.drive import drive, tail_tube
 from tubing.drive.pull import ROUGH
 from tubing.drive.rack import overhang, teeth_in_mesh
 from tubing.errors import DriveError
+from tubing.inputs.shop_file import read_shop
 from tubing.units import deg, mm, newton, quantity
 
 STROKE_MM = math.pi / 2 * 20  # 90 degrees on a pitch radius of 20 mm
@@ -86,14 +87,47 @@ def test_rounding_does_not_take_a_tooth():
     [("60", 40, "shorter than usual"), ("90", 70, "usual"), ("120", 100, "longer than usual")],
 )
 def test_overhang_is_compared_pushed_out(margin, beyond_face, verdict):
-    """Common practice, no source: 100 to 125 mm beyond the last wheelbox. A comparison; it changes no length."""
+    """Common practice, no source: 100 to 125 mm beyond the last wheelbox. A warning says what is unusual, no other."""
     d = drive(facts(settings=settings(margin=length(margin))))
     out_mm = beyond_face + STROKE_MM
     assert mm(d.rack.overhang.length) == pytest.approx(out_mm)
-    assert d.notes[0] == (
-        f"pushed out, {out_mm:.1f} mm of rack stand beyond the last wheelbox's end face ({out_mm + 45:.1f} mm beyond "
-        f"its spindle); common practice is 100 to 125 mm ({verdict})"
+    assert d.rack.overhang.verdict == verdict
+    change = {"shorter than usual": "raise", "longer than usual": "lower"}.get(verdict)
+    assert [text for text in d.warnings if text.startswith("pushed out")] == (
+        []
+        if change is None
+        else [
+            f"pushed out, {out_mm:.1f} mm of rack stand beyond the last wheelbox's end face ({out_mm + 45:.1f} mm "
+            f"beyond its spindle), {verdict}: common practice is 100 to 125 mm; {change} margin in [drive] of the shop "
+            "file, or leave it out"
+        ]
     )
+
+
+def test_without_a_margin_of_the_shop_the_rack_ends_where_it_usually_does():
+    """Common practice, no source: the middle of 100 to 125 mm past an end face 45 mm from the spindle, pushed out.
+
+    Pulled in that is less by the stroke. With no more than the 25 mm that the gear needs, the rack is so much shorter.
+    """
+    d = drive(facts(settings=settings(margin=None)))
+    tail_in = 112.5 + 45 - STROKE_MM
+    assert mm(d.tail.tail_in) == pytest.approx(tail_in)
+    assert mm(d.rack.overhang.length) == pytest.approx(112.5)
+    assert mm(d.rack.length) == pytest.approx(110 + STROKE_MM / 2 + 1000 + tail_in)
+    assert mm(d.rack.least) == pytest.approx(110 + STROKE_MM / 2 + 1000 + 25)
+    assert not any("overhang" in text or "pushed out" in text for text in (*d.notes, *d.warnings))
+
+
+def test_where_the_gear_needs_more_than_is_usual_it_gets_it():
+    """180 mm of engagement leave no room for the common rule: pulled in the tail is that, and no warning blames it."""
+    d = drive(facts(settings=settings(margin=None, engagement=length("180"))))
+    assert mm(d.tail.tail_in) == 180
+    assert d.rack.overhang.verdict == "longer than usual"
+    assert not any(text.startswith("pushed out") for text in d.warnings)
+
+
+def test_the_shop_that_comes_with_the_program_follows_the_common_rule():
+    assert read_shop(None).drive.margin is None
 
 
 @pytest.mark.parametrize(
@@ -159,16 +193,16 @@ def test_measured_pull_needs_no_arms():
 def test_a_weak_motor_is_a_warning():
     """Above its rating dry, within it wet; the plan is still a plan."""
     weak = replace(facts().motor, pull=force("100"))
-    assert drive(facts(motor=weak)).warnings == (
+    assert warned(facts(motor=weak)) == (
         "the motor has to pull 186 N (capstan relation, dry rubber) and is rated at 100 N; wet it is 74 N, within",
     )
     weaker = replace(weak, pull=force("70"))
-    assert drive(facts(motor=weaker)).warnings == (
+    assert warned(facts(motor=weaker)) == (
         "the motor has to pull 186 N (capstan relation, dry rubber) and is rated at 70 N; wet it is 74 N, beyond it "
         "as well",
     )
     measured = facts(motor=weak, settings=settings(measured_pull=force("101")))
-    assert drive(measured).warnings == ("the motor has to pull 101 N (as measured) and is rated at 100 N",)
+    assert warned(measured) == ("the motor has to pull 101 N (as measured) and is rated at 100 N",)
 
 
 def test_lost_motion_by_hand():
@@ -187,9 +221,9 @@ def test_a_cranked_blades_tip_is_nearer():
 def test_notes_say_what_was_taken_for_granted():
     """Speed, rod and lean, each only where it was not given."""
     told = drive(facts()).notes
-    assert told == (told[0], ROUGH)
+    assert told == (ROUGH,)
     untold = drive(facts(rod=None, rate=None, boxes=(path("near", panel=None), path("far")))).notes
-    assert untold[2:] == (
+    assert untold[1:] == (
         "wheelbox 'near': no panel is given, so its lean counts as 0",
         "speeds are for 45 cycles/min, the least fast speed of 49 CFR 571.104",
         "no connecting rod is given; the motion is that of a long one",
@@ -207,11 +241,11 @@ def test_a_slow_working_speed_is_set_beside_the_rules():
 
 def test_a_rack_cut_in_the_gap_may_strike_the_end_of_a_tail_tube_without_clearance():
     """1210.708 mm are 485 teeth of 2.5, 1.792 too many for a tail tube that ends at the rack's tip."""
-    assert drive(facts(settings=settings(tip_clearance=length("0")))).warnings == (
+    assert warned(facts(settings=settings(tip_clearance=length("0")))) == (
         "the rack, cut in the gap between two teeth, strikes the end of the tail tube by 1.8 mm when it is pushed out; "
         "raise tip_clearance in [drive] of the shop file to a tooth's pitch at least",
     )
-    assert drive(facts(settings=settings(tip_clearance=length("2.5")))).warnings == ()
+    assert warned(facts(settings=settings(tip_clearance=length("2.5")))) == ()
 
 
 def test_fixed_end_drawn_into_the_nose():

@@ -143,12 +143,12 @@ def test_a_piece_cut_short_moves_its_box_and_what_follows_is_planned_from_there(
 
 
 def test_a_tail_tube_cut_too_short_says_what_the_tip_has_left():
-    """Of 10 mm clearance the rack takes 2.1, cut in the gap at 445 x 2.5 mm; 4 mm short leaves 3.9, 12 mm strikes."""
+    """Of 10 mm clearance the rack takes 0.4, cut in the gap at 461 x 2.5 mm; 4 mm short leaves 5.6, 12 mm strikes."""
     job = demo("lined-up-twin")
     blank = piece(plan(job, SHOP), "far-end").blank_mm
     near, strikes = (next(w for w in cut(job, "far-end", blank - s).warnings if "far-end" in w) for s in (4.0, 12.0))
-    assert near == "piece far-end: cut 4.0 mm short it leaves the rack's tip 3.9 mm at the dead end pushed out"
-    assert strikes.endswith("tip -4.1 mm at the dead end pushed out; the rack would strike the end stop: cut it again")
+    assert near == "piece far-end: cut 4.0 mm short it leaves the rack's tip 5.6 mm at the dead end pushed out"
+    assert strikes.endswith("tip -2.4 mm at the dead end pushed out; the rack would strike the end stop: cut it again")
 
 
 def test_the_cut_length_is_the_one_really_cut():

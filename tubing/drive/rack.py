@@ -62,6 +62,16 @@ def tail_pulled_in(engagement: Quantity, margin: Quantity) -> Quantity:
     return result
 
 
+@checked("mm", beyond_face="mm", mouth_offset="mm", travel="mm", engagement="mm")
+def usual_tail(beyond_face: Quantity, mouth_offset: Quantity, travel: Quantity, engagement: Quantity) -> Quantity:
+    """Rack beyond the last spindle, pulled in, that ends ``beyond_face`` past the box's end face when pushed out.
+
+    It is never less than the gear needs.
+    """
+    result: Quantity = max(beyond_face + mouth_offset - travel, engagement)
+    return result
+
+
 @checked("mm", pulled_in="mm", travel="mm")
 def tail_pushed_out(pulled_in: Quantity, travel: Quantity) -> Quantity:
     """Rack beyond the last spindle at the pushed-out dead end."""
@@ -104,7 +114,8 @@ class TailTube(Struct, frozen=True):
     """What has to be known before the tail tube is bent."""
 
     stroke: Quantity
-    tail_in: Quantity  # rack beyond the last spindle, pulled in
+    least_in: Quantity  # rack beyond the last spindle that its gear needs, pulled in
+    tail_in: Quantity  # and what it is
     tail_out: Quantity  # and pushed out
     length: Quantity  # groove's centre to the plain end, along the centre line
 
@@ -124,8 +135,8 @@ class Overhang(Struct, frozen=True):
         least, most = (f"{mm(length):g}" for length in self.usual)
         return (
             f"{where}, {rounded(mm(self.length), 1)} mm of rack stand beyond the last wheelbox's end face "
-            f"({rounded(mm(self.tail), 1)} mm beyond its spindle); common practice is {least} to {most} mm "
-            f"({self.verdict})"
+            f"({rounded(mm(self.tail), 1)} mm beyond its spindle), {self.verdict}: common practice is {least} to "
+            f"{most} mm"
         )
 
 
@@ -133,6 +144,7 @@ class RackCut(Struct, frozen=True):
     """The rack as it is cut."""
 
     length: Quantity  # fixed end to tip
+    least: Quantity  # fixed end to tip, if no more lay beyond the last spindle than its gear needs
     teeth: int  # whole tooth pitches that hold the length: cut at the gap after this tooth
     to_gap: Quantity  # fixed end to that gap: what is cut, less than a pitch longer than ``length``
     past_end_face: Quantity  # pulled in, where that gap is, from the last box's end face; below 0: inside the box
@@ -148,7 +160,12 @@ def tail_tube(sweep: Quantity, first: Wheelbox, last: Wheelbox, settings: DriveS
     Raises DriveError: no tail pulled in; a tube that ends before the rack's tip; one too short to leave the box.
     """
     travel = stroke(sweep, first.pitch_radius)
-    pulled_in = tail_pulled_in(settings.engagement, settings.margin)
+    if settings.margin is None:
+        pulled_in = usual_tail(
+            (USUAL_OVERHANG[0] + USUAL_OVERHANG[1]) / 2, last.mouth_offset, travel, settings.engagement
+        )
+    else:
+        pulled_in = tail_pulled_in(settings.engagement, settings.margin)
     pushed_out = tail_pushed_out(pulled_in, travel)
     length = tail_tube_length(pushed_out, last.groove_offset, settings.tip_clearance)
     if mm(pulled_in) <= 0:
@@ -173,7 +190,7 @@ def tail_tube(sweep: Quantity, first: Wheelbox, last: Wheelbox, settings: DriveS
             f"it must be longer than the {mm(hold):.6g} mm that the wheelbox holds",
             "raise margin or tip_clearance in [drive] of the shop file",
         )
-    return TailTube(travel, pulled_in, pushed_out, length)
+    return TailTube(travel, settings.engagement, pulled_in, pushed_out, length)
 
 
 def cut_rack(motor: Motor, rack: Rack, boxes: Sequence[PathToBox], tail: TailTube) -> RackCut:
@@ -200,6 +217,7 @@ def cut_rack(motor: Motor, rack: Rack, boxes: Sequence[PathToBox], tail: TailTub
     more = to_gap - length
     return RackCut(
         length=length,
+        least=rack_length(motor.fixed_end, tail.stroke, last.centreline, tail.least_in),
         teeth=teeth,
         to_gap=to_gap,
         past_end_face=tail.tail_in - last.model.mouth_offset + more,

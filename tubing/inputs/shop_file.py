@@ -150,7 +150,7 @@ class DriveSection(Section):
 
     friction: Friction
     engagement: Gap
-    margin: Gap
+    margin: Gap | None = None
     tip_clearance: Gap
     blade_load: LineLoad = quantity(17, "N/m")  # handbooks say 15 to 20, from memory
     rubber_wet: Friction = 0.35  # 0.1 to 0.6, from memory

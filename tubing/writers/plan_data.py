@@ -208,6 +208,7 @@ def _drive(drive: Drive) -> Data:
         "stroke_mm": _number(mm(drive.stroke)),
         "crank_mm": _number(mm(drive.crank)),
         "rack_mm": _number(mm(drive.rack.length)),
+        "rack_least_mm": _number(mm(drive.rack.least)),
         "rack_teeth": drive.rack.teeth,
         "rack_cut_mm": _number(mm(drive.rack.to_gap)),
         "tail_in_mm": _number(mm(drive.tail.tail_in)),
