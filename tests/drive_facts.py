@@ -7,7 +7,7 @@ from typing import Any
 
 from msgspec.structs import replace
 
-from tubing.drive import BendOnWay, DriveFacts, PathToBox, drive
+from tubing.drive import BendOnWay, DriveFacts, PathToBox
 from tubing.inputs.catalogue import Motor, Wheelbox
 from tubing.inputs.records import DriveSettings, FittedArm, Rack
 from tubing.units import Quantity, quantity
@@ -35,6 +35,9 @@ def box(**changed: Any) -> Wheelbox:
         length("6"), None, "invented", "I",
     )  # fmt: skip
     return replace(whole, **changed)
+
+
+USUAL = length("90")  # a margin that leaves the usual overhang on a sweep of 90 degrees: 70 + 31.4 mm
 
 
 def settings(**changed: Any) -> DriveSettings:
@@ -77,8 +80,3 @@ def facts(**changed: Any) -> DriveFacts:
         rate=quantity(60, "cycle/min"),
     )
     return replace(whole, **changed)
-
-
-def warned(task: DriveFacts) -> tuple[str, ...]:
-    """The warnings but for that of the overhang, which the invented shop's margin makes shorter than usual."""
-    return tuple(text for text in drive(task).warnings if not text.startswith("pushed out"))

@@ -11,7 +11,6 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Iterator, Sequence
-from fractions import Fraction
 
 from msgspec import Struct
 
@@ -32,19 +31,22 @@ from tubing.geometry.vectors import (
 )
 from tubing.inputs.records import Box, Cylinder, Job, Shop, Sphere
 from tubing.pieces.blanks import Piece
-from tubing.pieces.sawn import Blank
 from tubing.run.placing import PlacedBox
 from tubing.run.records import Run
 from tubing.units import mm
 
 ARRIVES_MM = 1e-5
 ARRIVES_RAD = 1e-7
+STRAIGHT_MM = 1e-3  # a straight may be short of what it must be by rounding
 CLEAR_MM = 0.02  # a tube nearer to a thing than it may be by less is clear
 STEP_MM = 0.2  # between the points looked at where a tube touches the clearance of a thing
 
 
-def check_run(run: Run, pieces: Sequence[Piece], names: Sequence[str]) -> None:
-    """Raise CheckError unless the run visits each wheelbox once and every piece ends where the next port is."""
+def check_run(run: Run, pieces: Sequence[Piece], names: Sequence[str], job: Job, shop: Shop) -> None:
+    """Raise CheckError unless the run visits each wheelbox once and every piece ends where the next port is.
+
+    Every piece must also be straight where it is held.
+    """
     if sorted(box.name for box in run.boxes) != sorted(names):
         raise _failed("run", f"it visits {', '.join(b.name for b in run.boxes)}", f"it had to visit {', '.join(names)}")
     stops = ["nose", *(box.name for box in run.boxes), "end"]
@@ -52,6 +54,7 @@ def check_run(run: Run, pieces: Sequence[Piece], names: Sequence[str]) -> None:
         if piece.id != f"{start}-{end}":
             raise _failed(f"piece {piece.id}", "it is out of order", f"here the run goes from {start} to {end}")
         check_piece(piece)
+        check_straights(piece, job, shop)
     for box in run.boxes:
         axis, hole = box.mounting.spindle, box.mounting.hole_mm
         radius_mm = mm(box.mounting.model.pitch_radius)
@@ -87,35 +90,6 @@ def check_piece(piece: Piece) -> None:
             f"bent by its schedule it ends {missed_mm:.4f} mm and {math.degrees(missed_rad):.4f} deg off",
             f"it must arrive at {piece.tube.end.name}",
         )
-
-
-def check_blanks(blanks: Sequence[Blank], step_mm: Fraction) -> None:
-    """Raise CheckError unless every blank, as it is sawn and marked, makes its piece.
-
-    A blank that is still to be sawn is too long by less than a step of the rule, and by less than another for each
-    end that comes ready, whose saving is rounded down to whole steps.
-    """
-    for blank in blanks:
-        piece, ready = blank.piece, blank.ready
-        start_mm, end_mm = (0.0 if done else end.consumed_mm for end, done in zip(piece.ends, ready, strict=True))
-        needed_mm = piece.finished_mm + start_mm + end_mm
-        over_mm = float(blank.sawn_mm) - needed_mm
-        most_mm = float(step_mm) * (1 + sum(ready))
-        if not blank.was_cut and not -ARRIVES_MM <= over_mm < most_mm + ARRIVES_MM:
-            raise _failed(
-                f"blank {blank.id}",
-                f"it is sawn {float(blank.sawn_mm):g} mm long",
-                f"it must be from {needed_mm:.4f} mm to {most_mm:g} mm more",
-            )
-        for number, bend in enumerate(blank.bends, 1):
-            if bend.start_mm is None or bend.from_rim_mm is None:
-                continue
-            if abs(bend.start_mm - bend.from_rim_mm - start_mm) > ARRIVES_MM:
-                raise _failed(
-                    f"blank {blank.id}, bend {number}",
-                    f"its start is marked at {bend.start_mm:.4f} mm",
-                    f"it must be {bend.from_rim_mm + start_mm:.4f} mm from the blank's end at {piece.tube.start.name}",
-                )
 
 
 def _walked(piece: Piece) -> tuple[Vector, Vector]:
@@ -165,6 +139,38 @@ def walked_legs(piece: Piece, leaves: Vector) -> Iterator[WalkedLeg]:
         heading, inside = turned(heading, axis, bend.angle_rad), turned(inside, axis, bend.angle_rad)
         reached_mm = bend.start_mm + bend.radius_mm * bend.angle_rad
     yield WalkedLeg(place, heading, piece.blank_mm - end.consumed_mm - end.seat_mm - reached_mm)
+
+
+def check_straights(piece: Piece, job: Job, shop: Shop) -> None:
+    """Raise CheckError unless a bent piece is straight where flares, nut, wheelboxes and the former hold it."""
+    if not isinstance(piece.tube.shape, Laid):
+        return
+    straights_mm = [leg.length_mm for leg in walked_legs(piece, piece.tube.start.heading) if leg.centre_mm is None]
+    held_mm = [_held_mm(port, end.flare, job, shop) for port, end in zip(piece.tube.ports, piece.ends, strict=True)]
+    needed_mm = [sum(held_mm)]
+    if piece.bends:
+        grip_mm = mm(job.former.grip)
+        between_mm = [grip_mm] * (len(piece.bends) - 1)
+        # Behind its last bend the tail's plain end needs no more than the former holds.
+        needed_mm = [max(held_mm[0], grip_mm), *between_mm, max(held_mm[1], grip_mm)]
+    for number, (straight_mm, least_mm) in enumerate(zip(straights_mm, needed_mm, strict=True), 1):
+        if straight_mm < least_mm - STRAIGHT_MM:
+            raise _failed(
+                f"piece {piece.id}",
+                f"straight {number} of its {len(straights_mm)} is {straight_mm:.3f} mm",
+                f"it must be {least_mm:g} mm",
+            )
+
+
+def _held_mm(port: str, flare: str, job: Job, shop: Shop) -> float:
+    """The tube's end that must be straight at a port, from the seat or the groove's centre."""
+    if port == "end":
+        return 0.0
+    flaring_mm = 0.0 if flare == "plain" else mm(shop.bench.flare_grip)
+    if port == "nose":
+        return flaring_mm + (0.0 if flare == "plain" else mm(job.nose.model.nut_length))
+    model = job.mountings[port].model
+    return max(flaring_mm, mm(model.mouth_offset) - mm(model.groove_offset))
 
 
 def check_clear(run: Run, pieces: Sequence[Piece], job: Job, shop: Shop) -> None:

@@ -312,7 +312,7 @@ FORMULAS = [
     (rack.sweep_of, {"travel": MM, "pitch_radius": MM}),
     (rack.crank_radius, {"travel": MM}),
     (rack.tail_pulled_in, {"engagement": MM, "margin": MM}),
-    (rack.usual_tail, {"beyond_face": MM, "mouth_offset": MM, "travel": MM, "engagement": MM}),
+    (rack.tail_by_practice, {"engagement": MM, "travel": MM, "mouth_offset": MM}),
     (rack.tail_pushed_out, {"pulled_in": MM, "travel": MM}),
     (rack.tail_tube_length, {"pushed_out": MM, "groove_offset": MM, "tip_clearance": MM}),
     (rack.rack_length, {"fixed_end": MM, "travel": MM, "centreline": MM, "pulled_in": MM}),

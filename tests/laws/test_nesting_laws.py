@@ -3,146 +3,22 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
 from fractions import Fraction
-from functools import cache
-from itertools import product
-from math import floor
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.nesting_cases import Case, cases
 from tubing.errors import StockError
-from tubing.nesting import End, Item, Nest, OffcutRule, Proof, Stock, check_nest, engine, large, nest, remainders
+from tubing.nesting import Item, Nest, OffcutRule, Proof, Stock, engine, large, nest, remainders
 from tubing.nesting.among import plan_among
 from tubing.nesting.arcs import cheapest_flow
 from tubing.nesting.bounds import length_bound
 from tubing.nesting.fill import filled_plan
-from tubing.nesting.greedy import greedy_plan
-from tubing.nesting.patterns import TooManyPatterns, all_patterns
+from tubing.nesting.patterns import TooManyPatterns, needed_patterns
 from tubing.nesting.problem import Pattern, Problem, problem_of_size
 from tubing.nesting.tight import tight_fillings
-
-DOUBLE, SINGLE = ("double", True), ("single", False)
-
-
-class Case:
-    """A small nest with everything in it; the seed decides."""
-
-    def __init__(self, seed: int) -> None:
-        chance = random.Random(seed)
-        unit = chance.choice([Fraction(1), Fraction(1, 2), Fraction(127, 320)])
-        self.kerf = unit * chance.choice([0, 0, 1, 2])
-        self.trim = unit * chance.choice([0, 0, 1, 3])
-        ready = chance.random() < 0.5
-        self.items = [self._item(chance, number, unit, ready) for number in range(chance.randint(1, 4))]
-        self.stocks = []
-        for number in range(chance.randint(1, 3)):
-            length = unit * chance.randint(14, 34)
-            price = chance.randint(1, 40)
-            ends = chance.choice([(), (DOUBLE,), (DOUBLE, SINGLE), (DOUBLE, DOUBLE)]) if ready else ()
-            limit = chance.choice([None, None, 1, 2, 3])
-            shelf = chance.random() < 0.3
-            self.stocks.append(
-                Stock(f"stock {number}", "8", length, price, limit, shelf, tuple(End(*end) for end in ends))
-            )
-        worth = chance.choice([Fraction(0), Fraction(700), Fraction(2500, 3)])
-        self.offcuts = OffcutRule(unit * chance.choice([0, 3, 8]), worth / unit)
-
-    @staticmethod
-    def _item(chance: random.Random, number: int, unit: Fraction, ready: bool) -> Item:
-        ends = ()
-        if ready and chance.random() < 0.7:
-            kinds = chance.choice([(DOUBLE,), (SINGLE,), (DOUBLE, SINGLE)])
-            ends = tuple(End(*kind, unit * chance.randint(0, 2)) for kind in kinds)
-        return Item(f"piece {number}", "8", unit * chance.randint(4, 13), chance.choice([1, 1, 2, 3]), ends)
-
-    def solve(self) -> Nest:
-        return nest(
-            self.items, self.stocks, kerf_mm=self.kerf, end_trim_mm=self.trim, offcuts=self.offcuts, time_limit_s=20
-        )
-
-    def problem(self) -> Problem:
-        return problem_of_size(self.items, self.stocks, self.kerf, self.trim, self.offcuts)
-
-    def by_greed(self) -> bool:
-        """Whether the first, greedy plan exists: limited bars may be too few for it."""
-        return greedy_plan(self.problem()) is not None
-
-    def check(self, answer: Nest) -> None:
-        check_nest(
-            self.items,
-            answer,
-            stocks=self.stocks,
-            kerf_mm=self.kerf,
-            end_trim_mm=self.trim,
-            offcuts=self.offcuts,
-        )
-
-    def left_mm(self, stock: Stock, pieces: list[Item]) -> Fraction | None:
-        """The most that can be left, over every way to lay pieces on the ready ends; None: they do not fit."""
-        best = None
-        for on_ends in product(range(-1, len(pieces)), repeat=len(stock.ready_ends)):
-            used = [p for p in on_ends if p >= 0]
-            if len(set(used)) < len(used):
-                continue
-            saved = Fraction(0)
-            for ready, piece in zip(stock.ready_ends, on_ends, strict=True):
-                if piece < 0:
-                    continue
-                fitting = [e.consumed_mm for e in pieces[piece].ends if (e.flare, e.nut) == (ready.flare, ready.nut)]
-                saved = saved + max(fitting) if fitting else Fraction(-(10**9))
-            rest = stock.length_mm - self.trim * (2 - len(used)) + saved
-            rest -= sum(p.length_mm for p in pieces) + self.kerf * (len(pieces) - 1)
-            if rest < 0:
-                continue
-            over = rest - self.kerf + (self.trim if len(used) < len(stock.ready_ends) else 0)
-            best = max(best or Fraction(0), over)
-        return best
-
-    def by_hand(self) -> tuple[int, int, Fraction] | None:
-        """Least cost, bars, minus the longest offcut, by trying every partition on every stock; None: impossible."""
-        counts = tuple(item.quantity for item in self.items)
-        limits = tuple(s.limit if s.limit is not None else (1 if s.on_shelf else sum(counts)) for s in self.stocks)
-
-        @cache
-        def bar(stock: int, taken: tuple[int, ...]) -> tuple[int, Fraction] | None:
-            pieces = [item for item, n in zip(self.items, taken, strict=True) for _ in range(n)]
-            left = self.left_mm(self.stocks[stock], pieces)
-            if left is None:
-                return None
-            kept = left > 0 and left >= self.offcuts.keep_from_mm
-            value = floor(left * self.offcuts.value_cents_per_metre / 1000) if kept else 0
-            return self.stocks[stock].price_cents - value, left
-
-        @cache
-        def best(rest: tuple[int, ...], there: tuple[int, ...]) -> tuple[int, int, Fraction] | None:
-            if not any(rest):
-                return (0, 0, Fraction(0))
-            first = next(i for i, n in enumerate(rest) if n)
-            answers = []
-            for taken in product(*(range(n + 1) for n in rest)):
-                if not taken[first]:
-                    continue
-                for stock, limit in enumerate(there):
-                    if not limit or (one := bar(stock, taken)) is None:
-                        continue
-                    fewer = tuple(n - (i == stock) for i, n in enumerate(there))
-                    more = best(tuple(a - b for a, b in zip(rest, taken, strict=True)), fewer)
-                    if more is not None:
-                        answers.append((one[0] + more[0], 1 + more[1], min(-one[1], more[2])))
-            return min(answers, default=None)
-
-        return best(counts, limits)
-
-
-def cases(first: int, last: int) -> Iterator[Case]:
-    """Cases whose stock is not given twice."""
-    for seed in range(first, last):
-        case = Case(seed)
-        if len({(s.length_mm, s.ready_ends) for s in case.stocks}) == len(case.stocks):
-            yield case
 
 
 def three_aims(answer: Nest) -> tuple[int, int, Fraction]:
@@ -275,12 +151,54 @@ def test_filling_cuts_what_is_wanted_from_the_bars_there_are() -> None:
     assert filled > 60
 
 
+def every_pattern(problem: Problem) -> list[Pattern]:
+    """All that any bar can be cut into: piece after piece, each kind after those before it."""
+    found = []
+
+    def add(stock: int, first: int, pieces: dict[int, int]) -> None:
+        for kind in range(first, len(problem.kinds)):
+            more = {**pieces, kind: pieces.get(kind, 0) + 1}
+            pattern = problem.pattern(stock, tuple(sorted(more.items())))
+            if pattern is not None and more[kind] <= problem.kinds[kind].demand:
+                found.append(pattern)
+                add(stock, kind, more)
+
+    for stock in range(len(problem.stocks)):
+        if problem.stocks[stock].limit > 0:
+            add(stock, 0, {})
+    return found
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_many_kinds_of_bar_need_few_patterns_and_lose_no_plan(seed: int) -> None:
+    """Up to nine stocks, most of them limited to a bar or two: the best plan is that of trying everything."""
+    chance = random.Random(seed)
+    case = Case(chance.randint(0, 10**6))
+    case.items = [Item(f"p{k}", "8", Fraction(chance.randint(8, 20))) for k in range(chance.randint(2, 4))]
+    case.stocks = [
+        Stock(f"s{k}", "8", Fraction(20 + k * chance.randint(1, 5), 1) + Fraction(k, 100), chance.randint(1, 9), limit)
+        for k in range(chance.randint(4, 9))
+        for limit in [chance.choice([None, 1, 1, 2])]
+    ]
+    case.kerf = case.trim = Fraction(0)
+    problem = case.problem()
+    assert len(needed_patterns(problem, 10**6)) <= len(every_pattern(problem))
+    best = case.by_hand()
+    if best is None:
+        with pytest.raises(StockError):
+            case.solve()
+    else:
+        answer = case.solve()
+        case.check(answer)
+        assert answer.cost_cents == best[0]
+
+
 def test_tight_fillings_are_all_the_patterns_that_leave_so_little() -> None:
     """Against all patterns of all stocks, listed by the search that needs no sums."""
     compared = 0
     for case in cases(7000, 7080):
         problem = case.problem()
-        patterns = all_patterns(problem, 100_000)
+        patterns = every_pattern(problem)
         for stock, tight in tight_fillings(problem, 4).items():
             room = problem.room(stock)
             left = [
@@ -308,7 +226,7 @@ def test_patterns_that_waste_nothing_make_a_plan_that_wastes_nothing(seed: int) 
         items += [Item(f"{bar}", "8", Fraction(n)) for n in (first, second, 1000 - first - second)]
     nothing = OffcutRule(Fraction(0), Fraction(0))
     problem = problem_of_size(items, [Stock("s", "8", Fraction(1000), 7)], Fraction(0), Fraction(0), nothing)
-    patterns = [p for p in all_patterns(problem, 1_000_000) if p.left == 0]
+    patterns = [p for p in every_pattern(problem) if p.left == 0]
     plan = plan_among(problem, patterns, 210, 50, lambda: None)
     assert plan is not None
     assert len(plan) == 30

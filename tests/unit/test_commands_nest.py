@@ -88,6 +88,18 @@ def test_several_jobs_and_lists_say_whose_piece_it_is(capsys: pytest.CaptureFixt
     )
 
 
+def test_a_stock_plan_says_which_jobs_it_is_for(capsys: pytest.CaptureFixture[str]):
+    """A job's own sheet and a saw list for several may differ: each says whose it is."""
+    assert main(["plan", TWIN]) == 0
+    own = " ".join(capsys.readouterr().out.split())
+    assert "This stock plan is for this job alone. One for several jobs together (the command nest)" in own
+    assert main(["nest", TWIN, TRUCK]) == 0
+    together = " ".join(capsys.readouterr().out.split())
+    assert "This stock plan is for lined-up-twin.toml and works-truck.toml together. The jobs' own" in together
+    assert main(["nest", TWIN]) == 0
+    assert "This stock plan is for" not in capsys.readouterr().out
+
+
 def test_jobs_of_one_title_are_told_apart(capsys: pytest.CaptureFixture[str], tmp_path: Path):
     again = tmp_path / "again.toml"
     again.write_text(Path(TWIN).read_text(encoding="utf-8"), encoding="utf-8")

@@ -32,7 +32,7 @@ def files(planned: Plan) -> dict[str, list[dict[str, str]]]:
 
 def test_the_cut_list_has_every_piece_with_its_length(planned: Plan, files: dict[str, list[dict[str, str]]]) -> None:
     cuts = {row["piece"]: float(row["cut [mm]"]) for row in files["cut-list.csv"]}
-    assert cuts == {blank.id: float(blank.sawn_mm) for blank in planned.blanks}
+    assert cuts == {piece.id: float(piece.cut_mm) for piece in planned.pieces}
 
 
 def test_each_end_has_its_own_flare(planned: Plan, files: dict[str, list[dict[str, str]]]) -> None:

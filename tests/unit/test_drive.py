@@ -8,12 +8,11 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from tests.drive_facts import FIRST, SECOND, angle, arm, box, facts, force, length, path, settings, warned
+from tests.drive_facts import FIRST, SECOND, USUAL, angle, arm, box, facts, force, length, path, settings
 from tubing.drive import drive, tail_tube
 from tubing.drive.pull import ROUGH
 from tubing.drive.rack import overhang, teeth_in_mesh
 from tubing.errors import DriveError
-from tubing.inputs.shop_file import read_shop
 from tubing.units import deg, mm, newton, quantity
 
 STROKE_MM = math.pi / 2 * 20  # 90 degrees on a pitch radius of 20 mm
@@ -87,47 +86,42 @@ def test_rounding_does_not_take_a_tooth():
     [("60", 40, "shorter than usual"), ("90", 70, "usual"), ("120", 100, "longer than usual")],
 )
 def test_overhang_is_compared_pushed_out(margin, beyond_face, verdict):
-    """Common practice, no source: 100 to 125 mm beyond the last wheelbox. A warning says what is unusual, no other."""
+    """Common practice, no source: 100 to 125 mm beyond the last wheelbox. A comparison; it changes no length."""
     d = drive(facts(settings=settings(margin=length(margin))))
     out_mm = beyond_face + STROKE_MM
     assert mm(d.rack.overhang.length) == pytest.approx(out_mm)
-    assert d.rack.overhang.verdict == verdict
-    change = {"shorter than usual": "raise", "longer than usual": "lower"}.get(verdict)
-    assert [text for text in d.warnings if text.startswith("pushed out")] == (
-        []
-        if change is None
-        else [
-            f"pushed out, {out_mm:.1f} mm of rack stand beyond the last wheelbox's end face ({out_mm + 45:.1f} mm "
-            f"beyond its spindle), {verdict}: common practice is 100 to 125 mm; {change} margin in [drive] of the shop "
-            "file, or leave it out"
-        ]
+    said = (
+        f"pushed out, {out_mm:.1f} mm of rack stand beyond the last wheelbox's end face ({out_mm + 45:.1f} mm beyond "
+        f"its spindle); common practice is 100 to 125 mm ({verdict})"
     )
+    assert str(d.rack.overhang) == said
+    assert [text for text in d.warnings if "common practice" in text] == ([] if verdict == "usual" else [said])
 
 
-def test_without_a_margin_of_the_shop_the_rack_ends_where_it_usually_does():
-    """Common practice, no source: the middle of 100 to 125 mm past an end face 45 mm from the spindle, pushed out.
+def test_without_a_margin_the_rack_stands_out_as_is_usual():
+    """Common practice, no source: 100 to 125 mm; the middle, 112.5 mm, beyond the end face, 45 mm from the spindle.
 
-    Pulled in that is less by the stroke. With no more than the 25 mm that the gear needs, the rack is so much shorter.
+    45 + 112.5 - 31.416 = 126.084 mm pulled in; the gear needs 25, so 101.084 mm are to spare. The rack is 110 + 15.708
+    + 1000 + 126.084 = 1251.792 mm; with nothing to spare 1150.708.
     """
     d = drive(facts(settings=settings(margin=None)))
-    tail_in = 112.5 + 45 - STROKE_MM
-    assert mm(d.tail.tail_in) == pytest.approx(tail_in)
+    assert mm(d.tail.tail_in) == pytest.approx(126.0841, abs=5e-5)
     assert mm(d.rack.overhang.length) == pytest.approx(112.5)
-    assert mm(d.rack.length) == pytest.approx(110 + STROKE_MM / 2 + 1000 + tail_in)
-    assert mm(d.rack.least) == pytest.approx(110 + STROKE_MM / 2 + 1000 + 25)
-    assert not any("overhang" in text or "pushed out" in text for text in (*d.notes, *d.warnings))
+    assert d.rack.overhang.verdict == "usual"
+    assert mm(d.rack.length) == pytest.approx(1251.7920, abs=5e-5)
+    assert mm(d.rack.least) == pytest.approx(1150.7080, abs=5e-5)
+    assert not [text for text in d.warnings if "common practice" in text]
 
 
-def test_where_the_gear_needs_more_than_is_usual_it_gets_it():
-    """180 mm of engagement leave no room for the common rule: pulled in the tail is that, and no warning blames it."""
-    d = drive(facts(settings=settings(margin=None, engagement=length("180"))))
-    assert mm(d.tail.tail_in) == 180
+def test_a_long_stroke_takes_the_gear_s_need_before_what_is_usual():
+    """90 deg on a pitch radius of 100 mm is 157.08 mm of stroke: pulled in, the 25 mm that the gear needs are left."""
+    far = replace(path("far"), model=box(pitch_radius=length("100")))
+    near = replace(path("near"), model=box(pitch_radius=length("100")))
+    motor = replace(facts().motor, fixed_end=length("150"))
+    d = drive(facts(settings=settings(margin=None), boxes=(near, far), motor=motor, rod=None))
+    assert mm(d.tail.tail_in) == pytest.approx(25)
+    assert mm(d.rack.overhang.length) == pytest.approx(25 + 157.0796 - 45, abs=5e-5)
     assert d.rack.overhang.verdict == "longer than usual"
-    assert not any(text.startswith("pushed out") for text in d.warnings)
-
-
-def test_the_shop_that_comes_with_the_program_follows_the_common_rule():
-    assert read_shop(None).drive.margin is None
 
 
 @pytest.mark.parametrize(
@@ -193,16 +187,16 @@ def test_measured_pull_needs_no_arms():
 def test_a_weak_motor_is_a_warning():
     """Above its rating dry, within it wet; the plan is still a plan."""
     weak = replace(facts().motor, pull=force("100"))
-    assert warned(facts(motor=weak)) == (
+    assert drive(facts(motor=weak, settings=settings(margin=USUAL))).warnings == (
         "the motor has to pull 186 N (capstan relation, dry rubber) and is rated at 100 N; wet it is 74 N, within",
     )
     weaker = replace(weak, pull=force("70"))
-    assert warned(facts(motor=weaker)) == (
+    assert drive(facts(motor=weaker, settings=settings(margin=USUAL))).warnings == (
         "the motor has to pull 186 N (capstan relation, dry rubber) and is rated at 70 N; wet it is 74 N, beyond it "
         "as well",
     )
-    measured = facts(motor=weak, settings=settings(measured_pull=force("101")))
-    assert warned(measured) == ("the motor has to pull 101 N (as measured) and is rated at 100 N",)
+    measured = facts(motor=weak, settings=settings(margin=USUAL, measured_pull=force("101")))
+    assert drive(measured).warnings == ("the motor has to pull 101 N (as measured) and is rated at 100 N",)
 
 
 def test_lost_motion_by_hand():
@@ -220,8 +214,7 @@ def test_a_cranked_blades_tip_is_nearer():
 
 def test_notes_say_what_was_taken_for_granted():
     """Speed, rod and lean, each only where it was not given."""
-    told = drive(facts()).notes
-    assert told == (ROUGH,)
+    assert drive(facts()).notes == (ROUGH,)
     untold = drive(facts(rod=None, rate=None, boxes=(path("near", panel=None), path("far")))).notes
     assert untold[1:] == (
         "wheelbox 'near': no panel is given, so its lean counts as 0",
@@ -240,12 +233,12 @@ def test_a_slow_working_speed_is_set_beside_the_rules():
 
 
 def test_a_rack_cut_in_the_gap_may_strike_the_end_of_a_tail_tube_without_clearance():
-    """1210.708 mm are 485 teeth of 2.5, 1.792 too many for a tail tube that ends at the rack's tip."""
-    assert warned(facts(settings=settings(tip_clearance=length("0")))) == (
+    """1240.708 mm are 497 teeth of 2.5, 1.792 too many for a tail tube that ends at the rack's tip."""
+    assert drive(facts(settings=settings(margin=USUAL, tip_clearance=length("0")))).warnings == (
         "the rack, cut in the gap between two teeth, strikes the end of the tail tube by 1.8 mm when it is pushed out; "
         "raise tip_clearance in [drive] of the shop file to a tooth's pitch at least",
     )
-    assert warned(facts(settings=settings(tip_clearance=length("2.5")))) == ()
+    assert drive(facts(settings=settings(margin=USUAL, tip_clearance=length("2.5")))).warnings == ()
 
 
 def test_fixed_end_drawn_into_the_nose():

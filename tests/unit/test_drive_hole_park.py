@@ -7,7 +7,7 @@ import math
 import pytest
 from msgspec.structs import replace
 
-from tests.drive_facts import angle, box, facts, length, path, warned
+from tests.drive_facts import USUAL, angle, box, facts, length, path, settings
 from tubing.drive import drive
 from tubing.drive.hole import hole
 from tubing.drive.park import doubt, park
@@ -79,7 +79,7 @@ def test_a_panel_that_faces_the_other_way(panel, lean):
 def test_no_room_for_the_nut_is_a_warning():
     """60 degrees on a bush of 16: the wedge takes 13.9 of the 13.6 mm that stand out."""
     steep = path("near", spindle=leaning(60), panel=FLAT, spacer=length("16"))
-    assert warned(facts(boxes=(steep,))) == (
+    assert drive(facts(boxes=(steep,), settings=settings(margin=USUAL))).warnings == (
         "wheelbox 'near': of 13.6 mm of stem outside the panel a wedge for 60.0 deg leaves nothing for washer and nut; "
         "take a thinner inner spacer or a longer stem",
     )
@@ -103,12 +103,12 @@ def test_a_stem_too_short_for_its_nut_is_a_warning():
     """16 outside less 8 of wedge at 45 degrees on a bush of 16, for a nut of 8 on a washer of 1.5; flat, 16 for 17."""
     lean = path("near", model=box(nut=length("8"), washer=length("1.5")), spindle=leaning(45), panel=FLAT)
     lean = replace(lean, spacer=length("14"), panel_thickness=length("1.4142135623730951"))
-    assert warned(facts(boxes=(lean,))) == (
+    assert drive(facts(boxes=(lean,), settings=settings(margin=USUAL))).warnings == (
         "wheelbox 'near': of 16.0 mm of stem outside the panel a wedge for 45.0 deg leaves 8.0 mm for washer and nut, "
         "which take 9.5 mm; take a thinner inner spacer or a longer stem",
     )
     flat = path("near", model=box(nut=length("17")), spindle=FLAT, panel=FLAT, spacer=length("14.8"))
-    assert warned(facts(boxes=(flat,))) == (
+    assert drive(facts(boxes=(flat,), settings=settings(margin=USUAL))).warnings == (
         "wheelbox 'near': of 16.0 mm of stem outside the panel there are 16.0 mm for washer and nut, which take "
         "17.0 mm; take a thinner inner spacer or a longer stem",
     )

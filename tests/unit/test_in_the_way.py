@@ -48,6 +48,40 @@ def away_mm(point, shape):
     return math.hypot(*(max(o, 0.0) for o in outside)) if max(outside) > 0 else max(outside)
 
 
+def test_the_room_left_is_told_of_each_thing():
+    """Straight tubes 4 mm in radius along y = z = const: the distances to a sphere, a box and a cylinder by hand.
+
+    A sphere of 30 mm, 60 mm above near-far's middle: 60 - 30 - 4 = 26. A box whose face is 25 mm before it: 25 - 4 =
+    21. A cylinder of 10 mm along y, its axis 50 mm below: 50 - 10 - 4 = 36.
+    """
+    twin = read_job(Path(data_folder()) / "jobs" / "lined-up-twin.toml", SHOP)
+    line = next(p for p in plan(twin, SHOP).pieces if p.id == "near-far").tube.shape.line
+    x, y, z = point_at(line, line.length_mm / 2)
+    shapes = (
+        Sphere((x, y, z + 60), 30.0),
+        Box((x, y + 45, z), (60.0, 40.0, 60.0), (0.0, 0.0, 0.0)),
+        Cylinder((x, y - 80, z - 50), (x, y + 80, z - 50), 10.0),
+    )
+    crowded = replace(twin, in_the_way=tuple(map(thing, shapes)))
+    found = plan(crowded, SHOP).clearances
+    assert [(each.kind, each.asked_mm, each.piece) for each in found] == [
+        ("sphere", 5.0, "near-far"),
+        ("box", 5.0, "near-far"),
+        ("cylinder", 5.0, "near-far"),
+    ]
+    assert [each.left_mm for each in found] == pytest.approx([26, 21, 36], abs=0.01)
+
+
+def test_of_a_measured_tube_no_room_is_told():
+    """Its way is not known; the other tubes' room is told all the same."""
+    planned = plan(job(), SHOP)
+    named = {each.name: each for each in planned.clearances}
+    assert named["heater"].piece == "near-far"
+    wire = TubeBetween("near", "far", measured=quantity(planned.pieces[1].tube.length_mm - 40, "mm"), bends=())
+    laid_by_wire = plan(replace(job(), between=(wire,)), SHOP)
+    assert {each.piece for each in laid_by_wire.clearances} <= {"nose-near", "far-end"}
+
+
 def test_every_tube_keeps_its_clearance():
     """Points every millimetre along each tube keep tube radius and clearance from everything in the way."""
     planned = plan(job(), SHOP)

@@ -346,8 +346,9 @@ def test_a_time_too_short_for_any_plan_on_limited_bars() -> None:
             time_limit_s=1e-9,
         )
     assert str(refused.value) == (
-        "120 pieces of size '8': no plan was found in the time allowed; the limited bars may be too few or the time "
-        "too short; give more time, or add stock"
+        "120 pieces of size '8': no plan was found in the time allowed; with their saw cuts the pieces need "
+        "400 mm, and the limited bars have 400 mm: whether they can be shared out so is not known; give more time, or "
+        "add stock"
     )
     assert cut([piece(4, 40), piece(3, 80, "b")], bars).bar_count == 40
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from tubing.errors import GeometryError, StockError
+from tubing.errors import GeometryError, JobError, StockError
 from tubing.inputs.job_file import read_job
 from tubing.inputs.records import Cut, TubeBetween
 from tubing.inputs.shop_file import read_shop
@@ -112,6 +112,37 @@ def test_a_piece_too_long_for_its_bends_says_to_look_at_the_headings():
         plan(away, only)
     assert str(error.value).endswith(": look at the headings first")
     assert "; piece nose-near: bend 1 turns " in str(error.value)
+
+
+def test_a_piece_from_a_ready_flared_bar_stays_right_when_that_bar_is_taken_out_of_stock():
+    """The papers say to take the bar out of stock; then the piece is as long as it was cut, and the fitter is told."""
+    job = demo("behind-the-heater")
+    with_bar = plan(job, SHOP)
+    blank = next(one for one in with_bar.sawn if one.ready[0])
+    done = replace(job, cuts=(Cut(blank.piece.id, quantity(blank.length_mm, "mm"), ready=("nose",)),))
+    without = replace(SHOP, stock=tuple(bar for bar in SHOP.stock if not bar.ready_ends))
+    after = plan(done, without)
+    assert after.sawn[0].length_mm == blank.length_mm
+    assert after.sawn[0].ready == (True, False)
+    assert {blank.piece.id: blank.length_mm}.items() <= {
+        name: length for bar in after.nest.bars for name, length in zip(bar.items, bar.lengths_mm, strict=True)
+    }.items()
+    told = (
+        "piece nose-near: the job says that its double flare with its nut came with the bar; no bar of the shop comes "
+        "so now, which is right only if that bar was taken out of stock since"
+    )
+    assert told in after.warnings
+    assert told not in plan(done, SHOP).warnings
+
+
+def test_a_plain_end_cannot_have_come_flared():
+    job = replace(twin(), cuts=(Cut("far-end", quantity(143, "mm"), ready=("end",)),))
+    with pytest.raises(JobError) as error:
+        plan(job, SHOP)
+    assert str(error.value) == (
+        "cut 'far-end', ready: at end the piece has no flare; it must be an end that came flared with its bar; take "
+        "'end' out of ready"
+    )
 
 
 def test_what_was_chosen_is_still_told_when_a_cut_piece_moves_a_box():

@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
-from tubing.errors import JobError
 from tubing.inputs.job_file import read_job
 from tubing.inputs.records import Cut, Job, Shop
 from tubing.inputs.shop_file import data_folder, read_shop
@@ -201,31 +200,6 @@ def test_the_length_that_the_sheet_gave_for_a_ready_end_holds_when_it_was_cut_so
     assert 0 <= said.off_mm < 1
     assert column(job_sheet(after).cut_list, "cut")[0] == told
     assert after.nest == planned.nest
-
-
-def test_a_piece_cut_from_a_ready_bar_that_was_then_taken_out_of_stock_is_still_that_piece():
-    """The papers say to take the bar out by hand. Its length and its ready end stay as they were told and cut."""
-    told = plan(job("lined-up-twin"), only_ready_offcut(390)).blanks[0]
-    assert told.ready == (True, False)
-    cut = Cut("nose-near", quantity(told.sawn_mm, "mm"), ready=("nose",))
-    after = plan(replace(job("lined-up-twin"), cuts=(cut,)), without_shelf(shop()))
-    assert (after.blanks[0].sawn_mm, after.blanks[0].ready) == (told.sawn_mm, (True, False))
-    on_bars = {name: long for bar in after.nest.bars for name, long in zip(bar.items, bar.lengths_mm, strict=True)}
-    assert on_bars["nose-near"] == told.sawn_mm
-    made = job_sheet(after)
-    assert column(made.cut_list, "cut")[0] == told.sawn_mm
-    assert not any("nose-near at nose" in step for step in made.work.lines)
-    assert not any(line.what.startswith("nut") for line in after.cost.lines)
-
-
-def test_a_plain_end_cannot_have_come_ready_flared():
-    cut = Cut("far-end", quantity(102, "mm"), ready=("end",))
-    with pytest.raises(JobError) as error:
-        plan(replace(job("lined-up-twin"), cuts=(cut,)), shop())
-    assert str(error.value) == (
-        "cut 'far-end', ready: its end at end is left plain; it must be a flared end that was the bar's own; take it "
-        "out of ready"
-    )
 
 
 def test_a_measured_tube_says_that_its_bends_have_no_place():

@@ -88,11 +88,14 @@ def _print(found: Nest, currency: str | None, as_json: bool, sheet: Callable[[],
 
 
 def _sheet(found: Nest, currency: str | None, asked: Asked, show: str) -> Sheet:
-    from tubing.sheet.bars import bars_table, saw_lists
+    from tubing.sheet.bars import bars_table, for_together, saw_lists
 
     shown = show_of(show)
-    names = ", ".join(Path(name).name for name in asked.files)
-    return Sheet(f"Cutting plan for {names}", (bars_table(found, currency), *saw_lists(found, shown)), shown)
+    names = [Path(name).name for name in asked.files]
+    several_with_jobs = len(names) > 1 and any(Path(name).suffix.lower() == JOB_SUFFIX for name in names)
+    whose = for_together(names) if several_with_jobs else ""
+    title = f"Cutting plan for {', '.join(names)}"
+    return Sheet(title, (bars_table(found, currency, whose), *saw_lists(found, shown)), shown)
 
 
 def _sources(files: Sequence[str], shop: Shop, stock_given: bool) -> list[Source]:

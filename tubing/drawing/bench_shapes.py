@@ -14,13 +14,12 @@ from collections.abc import Mapping, Sequence
 from msgspec import Struct
 
 from tubing.drive import BoxDrive
-from tubing.geometry.bends import arc_mm
 from tubing.geometry.vectors import Vector, across, add, cross, dot, norm, scale, unit
 from tubing.inputs.records import Mounting, Point2
-from tubing.pieces.sawn import Blank
+from tubing.pieces.sawn import SawnBlank
 from tubing.plan import Plan
 from tubing.run.placing import PlacedBox
-from tubing.sheet.cutting import STRAIGHT_DEG, end_text
+from tubing.sheet.cutting import STRAIGHT_DEG, bends_known, end_text
 from tubing.units import deg, mm
 
 ONE_HOLE_MM = 3.0  # two drills nearer than this to each other are one hole and a file
@@ -108,11 +107,12 @@ class Template(Struct, frozen=True):
 def strips(plan: Plan) -> tuple[Strip, ...]:
     """A strip for every bent piece, in order along the run."""
     diameter_mm = mm(plan.job.tube.diameter)
-    return tuple(_strip(blank, diameter_mm) for blank in plan.blanks if blank.bends)
+    return tuple(_strip(blank, diameter_mm) for blank in plan.sawn if blank.piece.bends)
 
 
-def _strip(blank: Blank, diameter_mm: float) -> Strip:
-    piece, round_mm = blank.piece, math.pi * diameter_mm
+def _strip(blank: SawnBlank, diameter_mm: float) -> Strip:
+    round_mm = math.pi * diameter_mm
+    piece = blank.piece
     ends = [
         StripEnd(port, end_text(end), ready, consumed_mm, end.nut)
         for port, end, ready, consumed_mm in zip(
@@ -121,23 +121,24 @@ def _strip(blank: Blank, diameter_mm: float) -> Strip:
     ]
     bends: list[StripBend] = []
     turned_rad = 0.0
-    for number, bend in enumerate(blank.bends if blank.bends_known else (), 1):
-        assert bend.start_mm is not None
+    for number, bend in enumerate(piece.bends if bends_known(piece) else (), 1):
+        marks_mm = blank.bend_mm(bend)
+        assert marks_mm is not None
         assert bend.rotation_rad is not None
         turned_rad += bend.rotation_rad if number > 1 else 0.0
         around_mm = turned_rad * diameter_mm / 2 % round_mm
         bends.append(
             StripBend(
                 number=number,
-                start_mm=bend.start_mm,
-                end_mm=bend.start_mm + arc_mm(bend.radius_mm, bend.angle_rad),
+                start_mm=marks_mm[0],
+                end_mm=marks_mm[1],
                 angle_deg=math.degrees(bend.angle_rad),
                 set_deg=math.degrees(bend.set_rad),
                 rotation_deg=math.degrees(bend.rotation_rad) if number > 1 else 0.0,
                 round_mm=0.0 if round_mm - around_mm < 1e-6 else around_mm,
             )
         )
-    return Strip(piece.id, float(blank.sawn_mm), round_mm, (ends[0], ends[1]), tuple(bends), blank.ready[0])
+    return Strip(piece.id, float(blank.length_mm), round_mm, (ends[0], ends[1]), tuple(bends), blank.ready[0])
 
 
 def templates(plan: Plan, pivots_mm: Mapping[str, Point2]) -> tuple[Template, ...]:

@@ -62,13 +62,18 @@ def tail_pulled_in(engagement: Quantity, margin: Quantity) -> Quantity:
     return result
 
 
-@checked("mm", beyond_face="mm", mouth_offset="mm", travel="mm", engagement="mm")
-def usual_tail(beyond_face: Quantity, mouth_offset: Quantity, travel: Quantity, engagement: Quantity) -> Quantity:
-    """Rack beyond the last spindle, pulled in, that ends ``beyond_face`` past the box's end face when pushed out.
+@checked("mm", engagement="mm", travel="mm", mouth_offset="mm")
+def tail_by_practice(engagement: Quantity, travel: Quantity, mouth_offset: Quantity) -> Quantity:
+    """Rack beyond the last spindle, pulled in, so that pushed out it stands out of the box as is usual.
 
-    It is never less than the gear needs.
+    Pushed out, the middle of ``USUAL_OVERHANG`` lies beyond the box's end face, ``mouth_offset`` from the spindle. A
+    long stroke takes more than that out of the gear: then it is what the gear needs.
+
+    >>> [round(mm(tail_by_practice(*(quantity(x, "mm") for x in (25, travel, 45)))), 3) for travel in (40, 140)]
+    [117.5, 25.0]
     """
-    result: Quantity = max(beyond_face + mouth_offset - travel, engagement)
+    least, most = USUAL_OVERHANG
+    result: Quantity = max(mouth_offset + (least + most) / 2 - travel, engagement)
     return result
 
 
@@ -114,10 +119,10 @@ class TailTube(Struct, frozen=True):
     """What has to be known before the tail tube is bent."""
 
     stroke: Quantity
-    least_in: Quantity  # rack beyond the last spindle that its gear needs, pulled in
-    tail_in: Quantity  # and what it is
+    tail_in: Quantity  # rack beyond the last spindle, pulled in
     tail_out: Quantity  # and pushed out
     length: Quantity  # groove's centre to the plain end, along the centre line
+    spare_in: Quantity  # of ``tail_in``, what the last gear does not need
 
 
 class Overhang(Struct, frozen=True):
@@ -135,8 +140,8 @@ class Overhang(Struct, frozen=True):
         least, most = (f"{mm(length):g}" for length in self.usual)
         return (
             f"{where}, {rounded(mm(self.length), 1)} mm of rack stand beyond the last wheelbox's end face "
-            f"({rounded(mm(self.tail), 1)} mm beyond its spindle), {self.verdict}: common practice is {least} to "
-            f"{most} mm"
+            f"({rounded(mm(self.tail), 1)} mm beyond its spindle); common practice is {least} to {most} mm "
+            f"({self.verdict})"
         )
 
 
@@ -144,7 +149,7 @@ class RackCut(Struct, frozen=True):
     """The rack as it is cut."""
 
     length: Quantity  # fixed end to tip
-    least: Quantity  # fixed end to tip, if no more lay beyond the last spindle than its gear needs
+    least: Quantity  # fixed end to tip, with nothing to spare beyond what the last gear needs
     teeth: int  # whole tooth pitches that hold the length: cut at the gap after this tooth
     to_gap: Quantity  # fixed end to that gap: what is cut, less than a pitch longer than ``length``
     past_end_face: Quantity  # pulled in, where that gap is, from the last box's end face; below 0: inside the box
@@ -157,13 +162,13 @@ class RackCut(Struct, frozen=True):
 def tail_tube(sweep: Quantity, first: Wheelbox, last: Wheelbox, settings: DriveSettings) -> TailTube:
     """Stroke, tail and tail tube, from the sweep, the first and the last box's models and the shop's allowances.
 
+    The shop's margin decides how much rack lies beyond what the last gear needs; without one, common practice does.
+
     Raises DriveError: no tail pulled in; a tube that ends before the rack's tip; one too short to leave the box.
     """
     travel = stroke(sweep, first.pitch_radius)
     if settings.margin is None:
-        pulled_in = usual_tail(
-            (USUAL_OVERHANG[0] + USUAL_OVERHANG[1]) / 2, last.mouth_offset, travel, settings.engagement
-        )
+        pulled_in = tail_by_practice(settings.engagement, travel, last.mouth_offset)
     else:
         pulled_in = tail_pulled_in(settings.engagement, settings.margin)
     pushed_out = tail_pushed_out(pulled_in, travel)
@@ -190,7 +195,7 @@ def tail_tube(sweep: Quantity, first: Wheelbox, last: Wheelbox, settings: DriveS
             f"it must be longer than the {mm(hold):.6g} mm that the wheelbox holds",
             "raise margin or tip_clearance in [drive] of the shop file",
         )
-    return TailTube(travel, settings.engagement, pulled_in, pushed_out, length)
+    return TailTube(travel, pulled_in, pushed_out, length, pulled_in - settings.engagement)
 
 
 def cut_rack(motor: Motor, rack: Rack, boxes: Sequence[PathToBox], tail: TailTube) -> RackCut:
@@ -217,7 +222,7 @@ def cut_rack(motor: Motor, rack: Rack, boxes: Sequence[PathToBox], tail: TailTub
     more = to_gap - length
     return RackCut(
         length=length,
-        least=rack_length(motor.fixed_end, tail.stroke, last.centreline, tail.least_in),
+        least=length - tail.spare_in,
         teeth=teeth,
         to_gap=to_gap,
         past_end_face=tail.tail_in - last.model.mouth_offset + more,

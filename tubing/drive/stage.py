@@ -75,7 +75,7 @@ def drive(facts: DriveFacts) -> Drive:
         boxes=boxes,
         motion=moving,
         notes=tuple(_notes(facts, pulled)),
-        warnings=tuple(_warnings(facts, boxes, pulled, cut)),
+        warnings=tuple(_warnings(boxes, pulled, cut)),
     )
 
 
@@ -115,8 +115,8 @@ def _box(facts: DriveFacts, box: PathToBox, tail: TailTube, fastest_rack: Quanti
 
 
 def _notes(facts: DriveFacts, pulled: Pull) -> list[str]:
-    """What was taken for granted."""
-    notes: list[str] = []
+    """What was taken for granted, and comparisons with what is usual."""
+    notes = []
     if pulled.needed is None:
         notes.append(f"the pull is not worked out: {pulled.why}")
     elif facts.settings.measured_pull is None:
@@ -134,12 +134,9 @@ def _notes(facts: DriveFacts, pulled: Pull) -> list[str]:
     return notes + [text for box in facts.boxes if (text := doubt(box.name, box.spindle)) is not None]
 
 
-def _warnings(facts: DriveFacts, boxes: tuple[BoxDrive, ...], pulled: Pull, cut: RackCut) -> list[str]:
+def _warnings(boxes: tuple[BoxDrive, ...], pulled: Pull, cut: RackCut) -> list[str]:
     """What the fitter has to settle."""
-    warnings = []
-    if facts.settings.margin is not None and cut.overhang.verdict != "usual":
-        change = "raise" if cut.overhang.verdict == "shorter than usual" else "lower"
-        warnings.append(f"{cut.overhang}; {change} margin in [drive] of the shop file, or leave it out")
+    warnings = [] if cut.overhang.verdict == "usual" else [str(cut.overhang)]
     if mm(cut.past_tip) < 0:
         warnings.append(
             f"the rack, cut in the gap between two teeth, strikes the end of the tail tube by "

@@ -241,7 +241,7 @@ class DriveSettings(Struct, frozen=True):
 
     friction: float
     engagement: Quantity
-    margin: Quantity | None  # beyond the engagement; None: by the common rule for rack past the last box
+    margin: Quantity | None  # of rack beyond the engagement, pulled in; None: by common practice
     tip_clearance: Quantity
     blade_load: Quantity  # force per length of blade
     rubber_wet: float  # friction of blade on glass

@@ -10,7 +10,7 @@ from tubing.nesting.bounds import length_bound
 from tubing.nesting.few import best_of_few
 from tubing.nesting.greedy import greedy_plan
 from tubing.nesting.layout import bars_of
-from tubing.nesting.patterns import TooManyPatterns, all_patterns
+from tubing.nesting.patterns import TooManyPatterns, needed_patterns
 from tubing.nesting.problem import Problem, problem_of_size
 from tubing.nesting.records import Item, Nest, OffcutRule, Progress, Proof, Stock
 from tubing.nesting.validate import check_fit, check_input, no_plan_in_time, too_few_bars
@@ -129,9 +129,9 @@ def _solve(problem: Problem, watch: Watch, notes: list[str]) -> LaterAims | None
         watch.raised(sum(pattern.cost for pattern in few))
         return None
     try:
-        patterns = all_patterns(problem, MOST_PATTERNS)
+        patterns = needed_patterns(problem, MOST_PATTERNS)
     except TooManyPatterns:
-        return _solve_large(problem, watch, notes)
+        return _solve_with_many_patterns(problem, watch, notes)
     from tubing.nesting.remainders import best_of_remainders
 
     plan = best_of_remainders(problem, patterns, watch.look)
@@ -139,6 +139,19 @@ def _solve(problem: Problem, watch: Watch, notes: list[str]) -> LaterAims | None
         watch.plan = plan
         watch.raised(sum(pattern.cost for pattern in plan))
         return None
+    from tubing.nesting.choose import best_of_patterns
+
+    return best_of_patterns(problem, patterns, watch)
+
+
+def _solve_with_many_patterns(problem: Problem, watch: Watch, notes: list[str]) -> LaterAims | None:
+    from tubing.nesting.hardly_any_waste import patterns_of_little_waste
+
+    patterns = patterns_of_little_waste(problem)
+    if patterns is None:
+        return _solve_large(problem, watch, notes)
+    if not patterns:
+        raise too_few_bars(problem)
     from tubing.nesting.choose import best_of_patterns
 
     return best_of_patterns(problem, patterns, watch)

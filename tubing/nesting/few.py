@@ -7,7 +7,7 @@ with limits it is the bound of a branch and bound.
 
 from __future__ import annotations
 
-from tubing.nesting.patterns import TooManyPatterns, all_patterns
+from tubing.nesting.patterns import TooManyPatterns, needed_patterns
 from tubing.nesting.problem import Counts, Pattern, Problem
 
 MOST_REMAINDERS = 400  # product of demand + 1 over the kinds
@@ -30,7 +30,7 @@ def best_of_few(problem: Problem) -> tuple[Pattern, ...] | None:
         if remainders > MOST_REMAINDERS:
             return None
     try:
-        return _Search(problem, all_patterns(problem, MOST_PATTERNS)).best()
+        return _Search(problem, needed_patterns(problem, MOST_PATTERNS)).best()
     except (TooManyPatterns, TooMuchWork):
         return None
 

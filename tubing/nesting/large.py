@@ -83,7 +83,9 @@ class Closing:
         root = self._root()
         if root is None or self.closed():
             return None
-        self.impossible = self.watch.plan is None and root.whole and root.relaxed.unmet > NEARLY
+        # Patterns on coarse cells are not all there are: that these hold too few pieces proves nothing.
+        exact = self.grid.ticks_per_cell == 1
+        self.impossible = exact and self.watch.plan is None and root.whole and root.relaxed.unmet > NEARLY
         if self.impossible:
             return None
         if self.master.row_of_stock:

@@ -164,9 +164,12 @@ def too_few_bars(problem: Problem) -> StockError:
 
 def no_plan_in_time(problem: Problem) -> StockError:
     """The error for a search that ended before it had any plan, which only limited bars can cause."""
+    needed = sum((kind.length + problem.kerf) * kind.demand for kind in problem.kinds)
+    room = sum(problem.most_room(s) * stock.limit for s, stock in enumerate(problem.stocks) if stock.limit > 0)
     return StockError(
         f"{problem.pieces} pieces of size {problem.size!r}",
         "no plan was found in the time allowed",
-        "the limited bars may be too few or the time too short",
+        f"with their saw cuts the pieces need {millimetres(needed * problem.tick_mm)}, and the limited bars have "
+        f"{millimetres(room * problem.tick_mm)}: whether they can be shared out so is not known",
         "give more time, or add stock",
     )

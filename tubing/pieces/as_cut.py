@@ -4,25 +4,28 @@ Off:   the length really cut less the blank. The rounding up to the rule's step 
        ready-flared with its bar counts as the blank's cut end would: what forming its flare consumes is added.
 Room:  how far a flare may sit off the centre of its groove.
 Moved: what the grooves cannot take up, the wheelbox at the piece's far end has to move along its heading; the pieces
-       that follow are planned from there.
+       that follow are planned from there. Where the tube then runs another way its length does not change by just
+       the move, so the move is corrected until the piece as it was cut fits between its boxes.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from fractions import Fraction
+
 from msgspec import Struct
 from msgspec.structs import replace
 
-from tubing.centreline.between import Laid
-from tubing.errors import JobError
+from tubing.errors import GeometryError, JobError
 from tubing.flares import EndFlare
 from tubing.geometry.vectors import add
-from tubing.inputs.records import Cut, Job, TubeBetween
+from tubing.inputs.records import Cut, Job, Shop
 from tubing.pieces.blanks import Piece
 from tubing.pieces.tolerance import groove_room_mm
 from tubing.run.records import Run
 from tubing.units import mm, quantity
 
-MOVED_MM = 0.05  # less than this is no move: it would be printed as 0.0 mm
+MOVED_MM = 0.05  # less than this is no move: it is printed as 0.0
 
 
 class AsCut(Struct, frozen=True):
@@ -30,8 +33,9 @@ class AsCut(Struct, frozen=True):
 
     piece: str
     length_mm: float
-    off_mm: float  # longer than the blank, with the boxes before it where they come to be; below 0 shorter
-    planned_off_mm: float  # longer than the blank that was planned before any box was moved
+    off_mm: float  # longer than the blank; below 0 shorter
+    needed_mm: float  # the length that would have been right, with the boxes where the pieces before it put them
+    planned_mm: float  # the same with all boxes where the job has them
     start_mm: float | None  # how far the flare sits from its groove's centre, away from the tube; None: no groove
     end_mm: float | None
     moved_mm: float  # by how much the box at its end moves along its heading; 0: it stays
@@ -39,34 +43,43 @@ class AsCut(Struct, frozen=True):
     @property
     def holds(self) -> bool:
         """Whether the flares sit in their grooves with the boxes where they were planned."""
-        return abs(self.moved_mm) < MOVED_MM
+        return self.moved_mm == 0.0
 
 
-def as_cut(piece: Piece, job: Job, cut: Cut, planned_mm: float) -> AsCut:
+def as_cut(piece: Piece, job: Job, cut: Cut, planned: Piece) -> AsCut:
     """Where a piece's flares come to sit when it was cut as the job says.
 
-    The error is shared between its grooves in proportion to their room; a nose takes none of it. What is left and
-    would be printed as nothing moves no box. ``planned_mm``: its blank as planned before any box was moved.
+    The error is shared between its grooves in proportion to their room; a nose takes none of it. ``planned`` is the
+    piece as it is with nothing cut yet.
     """
     length_mm = mm(cut.length)
-    formed_mm = length_mm + sum(end.consumed_mm for end in _ready_ends(piece, cut))
-    off_mm, planned_off_mm = formed_mm - piece.blank_mm, formed_mm - planned_mm
+    saved_mm = sum(end.consumed_mm for end in _ready_ends(piece, cut))
+    needed_mm, planned_mm = piece.blank_mm - saved_mm, planned.blank_mm - saved_mm
+    off_mm = length_mm - needed_mm
     rooms = groove_room_mm(piece, job)
     room_mm = sum(room or 0.0 for room in rooms)
     if piece.tube.end.name == "end":  # the tail tube may end anywhere
-        return AsCut(piece.id, length_mm, off_mm, planned_off_mm, None if rooms[0] is None else 0.0, None, 0.0)
+        start_mm = None if rooms[0] is None else 0.0
+        return AsCut(piece.id, length_mm, off_mm, needed_mm, planned_mm, start_mm, None, 0.0)
     taken_mm = max(-room_mm, min(room_mm, off_mm))
-    if abs(off_mm - taken_mm) < MOVED_MM:
-        taken_mm = off_mm
     shares = [None if room is None else (taken_mm * room / room_mm if room_mm else 0.0) for room in rooms]
-    return AsCut(piece.id, length_mm, off_mm, planned_off_mm, shares[0], shares[1], off_mm - taken_mm)
+    moved_mm = off_mm - taken_mm
+    return AsCut(
+        piece.id,
+        length_mm,
+        off_mm,
+        needed_mm,
+        planned_mm,
+        shares[0],
+        shares[1],
+        moved_mm if abs(moved_mm) >= MOVED_MM else 0.0,
+    )
 
 
-def with_box_moved(job: Job, run: Run, cut: AsCut, piece: Piece, *, as_bent: bool) -> Job:
+def with_box_moved(job: Job, run: Run, cut: AsCut, piece: Piece) -> Job:
     """The job with the box at the piece's end moved along its heading, and all headings and sides held as chosen.
 
-    ``as_bent``: the piece's corners are held where they are. A tube measured with a wire, to that box or from it, is
-    longer or shorter by the move.
+    A tube whose length was measured with a wire is so much longer or shorter then.
     """
     chosen = {box.name: box for box in run.boxes}
     held = {
@@ -75,26 +88,50 @@ def with_box_moved(job: Job, run: Run, cut: AsCut, piece: Piece, *, as_bent: boo
     }
     name = piece.tube.end.name
     held[name] = replace(held[name], hole_mm=add(held[name].hole_mm, chosen[name].heading, cut.moved_mm))
-    between = {(said.start, said.end): said for said in job.between}
-    if as_bent and isinstance(piece.tube.shape, Laid) and (corners_mm := piece.tube.shape.line.points_mm[1:-1]):
-        said = between.get(piece.tube.ports, TubeBetween(*piece.tube.ports))
-        between[piece.tube.ports] = replace(said, corners_mm=corners_mm)
-    for ports, said in between.items():
-        if said.measured is not None and name in ports and "end" not in ports:
-            by_mm = cut.moved_mm if name == ports[1] else -cut.moved_mm
-            between[ports] = replace(said, measured=quantity(mm(said.measured) + by_mm, "mm"))
-    return replace(job, mountings=held, order="written", between=tuple(between.values()))
+    between = tuple(
+        replace(tube, measured=tube.measured + quantity(cut.moved_mm, "mm"))
+        if tube.measured is not None and (tube.start, tube.end) == piece.tube.ports
+        else tube
+        for tube in job.between
+    )
+    return replace(job, mountings=held, between=between, order="written")
+
+
+def no_place(cut: AsCut) -> GeometryError:
+    """The error of a piece that fits nowhere along the heading of the box at its end."""
+    return GeometryError(
+        f"piece {cut.piece}",
+        f"it was cut {cut.length_mm:.1f} mm long and needed {cut.needed_mm:.1f} mm",
+        "moving the wheelbox at its end along its heading must make up for that, and no place was found that does",
+        "cut the piece again, and take its [[cut]] out of the job",
+    )
+
+
+def standing(piece: Piece, cut: Cut, shop: Shop, saved_mm: Callable[[float], Fraction]) -> Piece:
+    """The piece as the stock plan counts it: what was cut, and what its ready ends saved of a blank.
+
+    An end whose bar is no longer among the shop's stock saves nothing any more: the piece is just as long as it is.
+    """
+    gone = no_longer_ready(piece, cut, shop)
+    saved = [saved_mm(end.consumed_mm) for end in _ready_ends(piece, cut) if end not in gone]
+    return replace(piece, cut_mm=Fraction(mm(cut.length)) + sum(saved, Fraction(0)))
+
+
+def no_longer_ready(piece: Piece, cut: Cut, shop: Shop) -> list[EndFlare]:
+    """The ends that came ready-flared, as the job says, from a bar that is not among the shop's stock now."""
+    known = {(end.flare, end.nut) for bar in shop.stock for end in bar.ready_ends}
+    return [end for end in _ready_ends(piece, cut) if (end.flare, end.nut) not in known]
 
 
 def check_ready(piece: Piece, cut: Cut) -> None:
-    """Raise JobError where the job calls an end ready that is not flared at all."""
+    """Raise JobError where the job calls a plain end ready-flared."""
     for port, end in zip(piece.tube.ports, piece.ends, strict=True):
         if port in cut.ready and end.flare == "plain":
             raise JobError(
                 f"cut {piece.id!r}, ready",
-                f"its end at {port} is left plain",
-                "it must be a flared end that was the bar's own",
-                "take it out of ready",
+                f"at {port} the piece has no flare",
+                "it must be an end that came flared with its bar",
+                f"take {port!r} out of ready",
             )
 
 

@@ -1,83 +1,70 @@
-"""The blanks as they are sawn: one length each, and how each end comes. Every other stage reads these figures here.
+"""What is really sawn of each piece, decided once: sheet, pictures, CSV and data all read it here.
 
-Ready: an end that comes flared with its bar, or came so when the piece was cut. It is not flared again, so the blank is
-       shorter by what its flare would have consumed, and lengths along the blank count from its rim.
+Sawn:  the length between the saw's two cuts, or between a cut and the bar's own flared end.
+Ready: an end that is the bar's own flared end. It is not flared again, and its flare consumes none of the piece.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
 
 from msgspec import Struct
-from msgspec.structs import replace
 
+from tubing.geometry.bends import arc_mm
 from tubing.inputs.records import Cut
 from tubing.nesting import Nest
 from tubing.pieces.blanks import MarkedBend, Piece
 from tubing.units import exact_mm
 
-Ready = tuple[bool, bool]  # the end at ``from``, the end at ``to``
 
-
-class Blank(Struct, frozen=True):
-    """One piece as it is sawn from its bar."""
+class SawnBlank(Struct, frozen=True):
+    """One piece as it comes from the saw."""
 
     piece: Piece
-    sawn_mm: Fraction  # what the saw leaves between its ends
-    ready: Ready  # which ends come flared and are not formed
-    was_cut: bool  # before this plan, as the job says
-
-    @property
-    def id(self) -> str:
-        """The piece's, such as ``nose-near``."""
-        return self.piece.id
+    length_mm: Fraction
+    ready: tuple[bool, bool]  # at ``from``, at ``to``: the bar's own flared end
 
     @property
     def consumed_mm(self) -> tuple[float, float]:
-        """What forming takes of each end of this blank, [mm]; 0 of a ready end."""
-        start, end = (0.0 if done else e.consumed_mm for e, done in zip(self.piece.ends, self.ready, strict=True))
+        """How much of the sawn length the flare at each end consumes, [mm]; 0 at a ready end."""
+        start, end = (
+            0.0 if ready else flare.consumed_mm for ready, flare in zip(self.ready, self.piece.ends, strict=True)
+        )
         return start, end
 
     @property
-    def needed_mm(self) -> float:
-        """The least length that makes the piece, [mm], before it is rounded up to a step of the rule."""
+    def blank_mm(self) -> float:
+        """The length that the finished piece needs before it is rounded up to a step of the rule, [mm]."""
         return self.piece.finished_mm + sum(self.consumed_mm)
 
-    @property
-    def bends(self) -> tuple[MarkedBend, ...]:
-        """The bend schedule; ``start_mm`` counts from this blank's end at ``from``, which is a ready end's rim."""
-        if not self.ready[0]:
-            return self.piece.bends
-        return tuple(replace(bend, start_mm=bend.from_rim_mm) for bend in self.piece.bends)
+    def bend_mm(self, bend: MarkedBend) -> tuple[float, float] | None:
+        """Where a bend starts and ends, from the sawn length's end at ``from``, [mm]; None: not known.
 
-    @property
-    def bends_known(self) -> bool:
-        """Whether it is known where the bends lie: not of a tube laid out with a wire."""
-        return all(bend.start_mm is not None for bend in self.piece.bends)
+        Where that end comes ready-flared, it is the flare's rim.
+        """
+        if bend.from_rim_mm is None:
+            return None
+        start_mm = bend.from_rim_mm + self.consumed_mm[0]
+        return start_mm, start_mm + arc_mm(bend.radius_mm, bend.angle_rad)
 
 
-def sawn_blanks(pieces: Sequence[Piece], nested: Nest, cuts: Mapping[str, Cut]) -> tuple[Blank, ...]:
-    """Every piece as its bar gives it; a piece in ``cuts``, by id, as the job says that it was cut."""
+def sawn_blanks(pieces: Sequence[Piece], nested: Nest, cuts: Sequence[Cut]) -> tuple[SawnBlank, ...]:
+    """Every piece as it is sawn, in order: as the stock plan has it, or as the job says that it was cut."""
     by_id = {piece.id: piece for piece in pieces}
-    sawn_mm: dict[str, Fraction] = {}
-    ready: dict[str, Ready] = {}
+    ready: dict[str, set[int]] = {piece.id: set() for piece in pieces}
+    lengths_mm: dict[str, Fraction] = {}
     for bar in nested.bars:
-        sawn_mm |= dict(zip(bar.items, bar.lengths_mm, strict=True))
+        lengths_mm |= dict(zip(bar.items, bar.lengths_mm, strict=True))
         for saved in bar.saved_ends:
-            piece = by_id[bar.items[saved.piece]]
-            # Nesting is told of flared ends only: its index counts without a plain one.
-            end = [k for k, end in enumerate(piece.ends) if end.flare != "plain"][saved.piece_end]
-            before = ready.get(piece.id, (False, False))
-            ready[piece.id] = (before[0] or end == 0, before[1] or end == 1)
+            name = bar.items[saved.piece]
+            # The nest knows flared ends only: its index counts without a plain one.
+            flared = [k for k, end in enumerate(by_id[name].ends) if end.flare != "plain"]
+            ready[name].add(flared[saved.piece_end])
+    for cut in cuts:
+        if cut.piece in by_id:
+            lengths_mm[cut.piece] = exact_mm(cut.length)
+            ready[cut.piece] = {k for k, port in enumerate(by_id[cut.piece].tube.ports) if port in cut.ready}
     return tuple(
-        _cut_before(piece, cuts[piece.id])
-        if piece.id in cuts
-        else Blank(piece, sawn_mm[piece.id], ready.get(piece.id, (False, False)), was_cut=False)
-        for piece in pieces
+        SawnBlank(piece, lengths_mm[name], (0 in ready[name], 1 in ready[name])) for name, piece in by_id.items()
     )
-
-
-def _cut_before(piece: Piece, cut: Cut) -> Blank:
-    start, end = (port in cut.ready for port in piece.tube.ports)
-    return Blank(piece, exact_mm(cut.length), (start, end), was_cut=True)

@@ -8,24 +8,25 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from msgspec import Struct
+from msgspec.structs import replace
 
-from tubing.check import check_blanks
+from tubing.check import check_clear, check_run
 from tubing.cost import Cost, cost
-from tubing.drive import Drive, drive
-from tubing.errors import StockError
-from tubing.inputs.records import Job, Shop
+from tubing.drive import Drive, drive, tail_tube
+from tubing.errors import JobError, StockError
+from tubing.inputs.records import Job, Mounting, Shop
 from tubing.nesting import Nest, check_nest, nest
-from tubing.pieces.as_cut import AsCut
-from tubing.pieces.blanks import Piece
+from tubing.pieces.as_cut import AsCut, as_cut, check_ready, no_place, standing, with_box_moved
+from tubing.pieces.blanks import Piece, cut_pieces
 from tubing.pieces.clips import Clip, clips
-from tubing.pieces.sawn import Blank, sawn_blanks
+from tubing.pieces.sawn import SawnBlank, sawn_blanks
 from tubing.pieces.tolerance import Tolerance, tolerance
-from tubing.plan.cut_before import LaidOut, laid_out
-from tubing.plan.facts import bars_gone, cost_facts, drive_facts, items_of, offcut_rule, stocks_of
+from tubing.plan.facts import cost_facts, drive_facts, items_of, offcut_rule, saved_by, stocks_of
 from tubing.plan.warnings import (
     as_cut_warnings,
     crowded_warnings,
     geometry_warnings,
+    gone_bar_warnings,
     sharp_bends,
     slight_bend_warnings,
     stock_warnings,
@@ -33,11 +34,13 @@ from tubing.plan.warnings import (
     unchecked_warnings,
     unused_tube_notes,
 )
+from tubing.run.clearances import Clearance, clearances
 from tubing.run.laying import bending_of
 from tubing.run.records import Run
+from tubing.run.routing import route
 from tubing.units import exact_mm, mm
 
-__all__ = ["LaidOut", "Plan", "laid_out", "plan"]
+MOST_MOVES = 12  # corrections of where a box has to stand for a piece as it was cut; one or two are usual
 
 
 class Plan(Struct, frozen=True):
@@ -47,19 +50,16 @@ class Plan(Struct, frozen=True):
     shop: Shop
     layout: str
     run: Run
-    blanks: tuple[Blank, ...]  # the pieces as they are sawn
+    pieces: tuple[Piece, ...]
     nest: Nest
+    sawn: tuple[SawnBlank, ...]  # the pieces in their order, as they come from the saw
     drive: Drive
     cost: Cost
     clips: tuple[Clip, ...]
+    clearances: tuple[Clearance, ...]  # of the things in the way, in the job's order
     tolerances: Mapping[str, Tolerance]  # by piece; empty where the job states no measuring error
     cuts: tuple[AsCut, ...]  # the pieces that the job says were cut
     warnings: tuple[str, ...]
-
-    @property
-    def pieces(self) -> tuple[Piece, ...]:
-        """The pieces in order along the run, whatever bar they are sawn from."""
-        return tuple(blank.piece for blank in self.blanks)
 
 
 def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
@@ -71,46 +71,109 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
     layout = job.layout if layout is None else layout
     stands = laid_out(job, shop, layout)
     job, run, pieces = stands.job, stands.run, stands.pieces
-    nested = _nested(pieces, job, shop)
-    blanks = sawn_blanks(pieces, nested, {cut.piece: cut for cut in job.cuts})
-    check_blanks(blanks, exact_mm(shop.bench.cut_step))
+    items, stocks, rule = items_of(pieces, job, shop), stocks_of(shop), offcut_rule(shop)
+    kerf_mm, trim_mm = exact_mm(shop.bench.kerf), exact_mm(shop.bench.end_trim)
+    try:
+        nested = nest(items, stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
+    except StockError as error:
+        # A long piece is often a short one that had to turn round: then its bends tell more than its length.
+        error.remedy += "".join(f"; {bend}: look at the headings first" for bend in sharp_bends(pieces)[:1])
+        raise
     driven = drive(drive_facts(run, job, shop))
     held = clips(pieces, mm(shop.bench.clip_spacing))
-    priced = cost(cost_facts(job, shop, run, blanks, nested, driven, held), shop.minutes, shop.money)
+    priced = cost(cost_facts(job, shop, run, pieces, nested, driven, held), shop.minutes, shop.money)
     tolerances = _tolerances(pieces, job, shop)
+    check_nest(items, nested, stocks=stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
+    return Plan(
+        job=job,
+        shop=shop,
+        layout=layout,
+        run=run,
+        pieces=pieces,
+        nest=nested,
+        sawn=sawn_blanks(pieces, nested, job.cuts),
+        drive=driven,
+        cost=priced,
+        clips=held,
+        clearances=clearances(run, job),
+        tolerances=tolerances,
+        cuts=stands.cuts,
+        warnings=_warnings(stands, shop, driven, priced, tolerances),
+    )
+
+
+class LaidOut(Struct, frozen=True):
+    """Run and pieces of a layout, before stock and drive."""
+
+    job: Job  # with the boxes moved that a piece as it was cut has moved
+    run: Run
+    pieces: tuple[Piece, ...]
+    cuts: tuple[AsCut, ...]
+
+
+def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
+    """Run and pieces, with every piece that was cut as it was cut, and what follows it planned from there.
+
+    Raises JobError for a layout that is not in the job, FitError where no geometry fits, CheckError where the pieces
+    fail their own check.
+    """
+    if layout not in job.layouts:
+        raise JobError(
+            "layout", f"{layout!r} is not in the job", f"it must be one of {', '.join(job.layouts)}", "choose one"
+        )
+
+    def tail_length_mm(first: Mounting, last: Mounting) -> float:
+        return mm(tail_tube(job.sweep, first.model, last.model, shop.drive).length)
+
+    run = route(job, shop, layout, tail_length_mm)
+    planned = pieces = cut_pieces(run, job, shop)
+    was_cut = {cut.piece: cut for cut in job.cuts}
+    cuts: list[AsCut] = []
+    for k, piece in enumerate(planned):
+        if piece.id not in was_cut:
+            continue
+        cut = was_cut[piece.id]
+        check_ready(pieces[k], cut)
+        found = now = as_cut(pieces[k], job, cut, piece)
+        moved_mm = 0.0
+        for _ in range(MOST_MOVES):
+            if now.holds:
+                break
+            moved_mm += now.moved_mm
+            job = with_box_moved(job, run, now, pieces[k])
+            job = replace(job, layouts={**job.layouts, layout: tuple(box.name for box in run.boxes)})
+            chosen = run  # what was left free was chosen then; now it is held
+            run = replace(route(job, shop, layout, tail_length_mm), free=chosen.free, next_best=chosen.next_best)
+            pieces = cut_pieces(run, job, shop)
+            now = as_cut(pieces[k], job, cut, piece)
+        else:
+            raise no_place(found)
+        cuts.append(replace(found, start_mm=now.start_mm, end_mm=now.end_mm, moved_mm=moved_mm))
+    check_run(run, pieces, job.layouts[layout], job, shop)
+    check_clear(run, pieces, job, shop)
+    in_stock = tuple(standing(p, was_cut[p.id], shop, saved_by(shop)) if p.id in was_cut else p for p in pieces)
+    return LaidOut(job, run, in_stock, tuple(cuts))
+
+
+def _warnings(
+    stands: LaidOut, shop: Shop, driven: Drive, priced: Cost, tolerances: Mapping[str, Tolerance]
+) -> tuple[str, ...]:
+    """What the fitter has to settle first."""
+    job, run, pieces = stands.job, stands.run, stands.pieces
     already_cut = {cut.piece for cut in stands.cuts}
-    warnings = (
+    return (
         *geometry_warnings(run, pieces),
         *unused_tube_notes(job),
         *crowded_warnings(run),
         *slight_bend_warnings(pieces),
         *stock_warnings(job, shop),
         *unchecked_warnings(run, job),
+        *gone_bar_warnings(pieces, job, shop),
         *as_cut_warnings(stands.cuts, run, mm(driven.rack.past_tip)),
         *tolerance_warnings({name: t for name, t in tolerances.items() if name not in already_cut}),
         *driven.warnings,
         *priced.warnings,
     )
-    return Plan(job, shop, layout, run, blanks, nested, driven, priced, held, tolerances, stands.cuts, warnings)
-
-
-def _nested(pieces: tuple[Piece, ...], job: Job, shop: Shop) -> Nest:
-    """The pieces on the shop's bars, checked. Raises StockError where they do not fit, with what may be behind it."""
-    stocks, rule = stocks_of(shop), offcut_rule(shop)
-    kerf_mm, trim_mm = exact_mm(shop.bench.kerf), exact_mm(shop.bench.end_trim)
-    gone: set[str] = set()
-    while True:
-        items = items_of(pieces, job, shop, gone)
-        try:
-            nested = nest(items, stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
-        except StockError as error:
-            # A long piece is often a short one that had to turn round: then its bends tell more than its length.
-            error.remedy += "".join(f"; {bend}: look at the headings first" for bend in sharp_bends(pieces)[:1])
-            raise
-        if (now_gone := bars_gone(nested, job)) <= gone:
-            check_nest(items, nested, stocks=stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
-            return nested
-        gone |= now_gone
 
 
 def _tolerances(pieces: tuple[Piece, ...], job: Job, shop: Shop) -> dict[str, Tolerance]:

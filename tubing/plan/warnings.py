@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from tubing.geometry.shapes import TurnedBox, overlap_mm
 from tubing.geometry.vectors import off_line_mm
 from tubing.inputs.records import Job, Shop
-from tubing.pieces.as_cut import MOVED_MM, AsCut
+from tubing.pieces.as_cut import AsCut, no_longer_ready
 from tubing.pieces.blanks import Piece
 from tubing.pieces.tolerance import Tolerance
 from tubing.run.in_the_way import body
@@ -133,13 +133,24 @@ def tolerance_warnings(tolerances: Mapping[str, Tolerance]) -> list[str]:
     ]
 
 
+def gone_bar_warnings(pieces: Sequence[Piece], job: Job, shop: Shop) -> list[str]:
+    """The cut pieces with an end that came ready-flared, where the shop has no such bar (any more)."""
+    cuts = {cut.piece: cut for cut in job.cuts}
+    return [
+        f"piece {piece.id}: the job says that its {end.flare} {'flare with its nut' if end.nut else 'flare'} came with "
+        "the bar; no bar of the shop comes so now, which is right only if that bar was taken out of stock since"
+        for piece in pieces
+        if piece.id in cuts
+        for end in no_longer_ready(piece, cuts[piece.id], shop)
+    ]
+
+
 def as_cut_warnings(cuts: Sequence[AsCut], run: Run, past_tip_mm: float) -> list[str]:
     """What the pieces that were really cut mean for the boxes at their ends, which ``run`` has where they move to.
 
     ``past_tip_mm``: tail tube beyond the rack's tip, pushed out, where nothing is cut otherwise.
     """
     ends = {tube.id: tube.end.name for tube in run.tubes}
-    why = off_plan_words(cuts, run)
     holes = {box.name: box.mounting.hole_mm for box in run.boxes}
     said = []
     for cut in cuts:
@@ -150,38 +161,27 @@ def as_cut_warnings(cuts: Sequence[AsCut], run: Run, past_tip_mm: float) -> list
                 "dead end pushed out" + ("" if left_mm > 0 else "; the rack would strike the end stop: cut it again")
             )
         if not cut.holds:
-            off = f"it is {_off(cut.off_mm)}" if cut.piece not in why else f"it was {why[cut.piece]}"
+            off, way = "long" if cut.off_mm > 0 else "short", "along" if cut.moved_mm > 0 else "against"
             box = ends[cut.piece]
+            hole = ", ".join(rounded(part, 1) for part in holes[box])
             said.append(
-                f"piece {cut.piece}: cut {_mm(cut.length_mm)} long {off}, and its grooves cannot take that up; move "
-                f"wheelbox {box} {_move(cut.moved_mm)}, its hole to ({', '.join(rounded(c, 1) for c in holes[box])}) "
-                "mm, or cut the piece again; what follows is planned from there"
+                f"piece {cut.piece}: cut {_mm(cut.length_mm)} long it is {_mm(abs(cut.off_mm))} too {off}"
+                f"{_because(cut, cuts, run)} and its grooves cannot take that up; move wheelbox {box} "
+                f"{_mm(abs(cut.moved_mm))} {way} its heading, its hole to ({hole}) mm, or cut the piece again; what "
+                "follows is planned from there"
             )
     return said
 
 
-def off_plan_words(cuts: Sequence[AsCut], run: Run) -> dict[str, str]:
-    """By piece, how its error differs from the one that it was cut with, and which box's move is the cause."""
+def _because(cut: AsCut, cuts: Sequence[AsCut], run: Run) -> str:
+    """Why a piece needs another length than the plan gave it before anything was cut; nothing where it does not."""
+    if _mm(cut.needed_mm) == _mm(cut.planned_mm):
+        return ""
     starts = {tube.id: tube.start.name for tube in run.tubes}
     ends = {tube.id: tube.end.name for tube in run.tubes}
-    moved_mm = {ends[cut.piece]: cut.moved_mm for cut in cuts if not cut.holds}
-    return {
-        cut.piece: f"{_off(cut.planned_off_mm)} by the first plan; wheelbox {starts[cut.piece]} moves "
-        f"{_move(moved_mm[starts[cut.piece]])}, and that makes it {_off(cut.off_mm)}"
-        for cut in cuts
-        if starts[cut.piece] in moved_mm and abs(cut.off_mm - cut.planned_off_mm) >= MOVED_MM
-    }
-
-
-def _off(off_mm: float) -> str:
-    """How far a length is off, as it is printed."""
-    if abs(off_mm) < MOVED_MM:
-        return "as long as it had to be"
-    return f"{_mm(abs(off_mm))} too {'long' if off_mm > 0 else 'short'}"
-
-
-def _move(moved_mm: float) -> str:
-    return f"{_mm(abs(moved_mm))} {'along' if moved_mm > 0 else 'against'} its heading"
+    mover = next((one for one in cuts if ends[one.piece] == starts[cut.piece] and not one.holds), None)
+    box = f", since {mover.piece} as it was cut moves wheelbox {starts[cut.piece]}" if mover is not None else ""
+    return f" (it needs {_mm(cut.needed_mm)} now, not {_mm(cut.planned_mm)}{box})"
 
 
 def _mm(length_mm: float) -> str:

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from tubing.nesting import Bar, Nest, Proof
 from tubing.sheet.records import Column, Show, Table
-from tubing.sheet.words import counted, money_text, short_length
+from tubing.sheet.words import counted, listed, money_text, short_length
 from tubing.units import rounded
 
 MOST_NAMED = 4  # of the pieces on a bar, in the list of bars
@@ -18,8 +18,25 @@ PROOF_WORDS = {
 }
 
 
-def bars_table(nested: Nest, currency: str | None) -> Table:
-    """The bars to take, and the verdict; without a currency, the cost is mm of bar."""
+OF_THIS_JOB = (
+    "This stock plan is for this job alone. One for several jobs together (the command nest) may take other bars and "
+    "ready-flared ends, and then cuts other lengths: saw by one of the two."
+)
+
+
+def for_together(names: list[str]) -> str:
+    """Which jobs a stock plan for several is for, and what that means for their own sheets."""
+    return (
+        f"This stock plan is for {listed(names)} together. The jobs' own sheets are for one job alone, and may have "
+        "other bars, ready-flared ends and lengths: saw by this list only."
+    )
+
+
+def bars_table(nested: Nest, currency: str | None, whose: str = "") -> Table:
+    """The bars to take, and the verdict; without a currency, the cost is mm of bar.
+
+    ``whose``: a sentence that says which jobs this stock plan is for; empty where there is but one.
+    """
     rows = tuple(
         (
             number,
@@ -46,6 +63,7 @@ def bars_table(nested: Nest, currency: str | None) -> Table:
             Column("what is left"),
         ),
         rows,
+        before=(whose,) if whose else (),
         after=tuple(verdict(nested, currency)),
     )
 

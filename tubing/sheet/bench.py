@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from tubing.pieces.sawn import Blank
+from tubing.pieces.blanks import Piece
+from tubing.pieces.sawn import SawnBlank
 from tubing.plan import Plan
-from tubing.sheet.cutting import end_text
+from tubing.sheet.cutting import bends_known, end_text
 from tubing.sheet.driving import crank_hand
 from tubing.sheet.records import Lines, Show
 from tubing.sheet.words import DEAD_END, angle_text, counted, length_text, listed, short_length
@@ -39,14 +40,15 @@ def cautions() -> Lines:
 
 def _tubes(plan: Plan, show: Show) -> list[str]:
     """From the stock to finished pieces."""
+    pieces = plan.pieces
     bars = counted(plan.nest.bar_count, "bar")
-    bent = [blank for blank in plan.blanks if blank.bends]
-    marked = [blank for blank in bent if blank.bends_known]
-    to_cut = [blank for blank in plan.blanks if not blank.was_cut]
-    doubtful = [blank for blank in to_cut if _in_place(plan, blank)]
+    bent = [piece for piece in pieces if piece.bends]
+    marked = [piece for piece in bent if bends_known(piece)]
+    done = {cut.piece for cut in plan.cuts}
+    doubtful = [piece for piece in pieces if piece.id not in done and _in_place(plan, piece)]
     steps = [
         f"Check the stock: {bars} as listed, the right size, straight, clean inside.",
-        f"Cut {counted(len(to_cut), 'blank')} by the saw lists and write on each what it is.",
+        f"Cut {counted(len(pieces) - len(done), 'blank')} by the saw lists and write on each what it is.",
         "Deburr every end inside and out, and blow through.",
     ]
     if doubtful:
@@ -60,53 +62,55 @@ def _tubes(plan: Plan, show: Show) -> list[str]:
         steps.append(
             f"Before flaring, mark on {_ids(marked)}: the start and end of each bend, and the line along the tube."
         )
-    first, second = _flaring_order(plan.blanks)
+    first, second = _flaring_order(plan.sawn)
     if first:
         steps.append(f"First flare: {_flares(first)}.")
     if bent:
         radius = short_length(mm(plan.job.former.radius), show)
-        each = listed([f"{blank.id} ({counted(len(blank.bends), 'bend')})" for blank in bent])
+        each = listed([f"{piece.id} ({counted(len(piece.bends), 'bend')})" for piece in bent])
         steps.append(f"Bend on the former of {radius} radius: {each}.")
-    nuts = [blank for blank, end in second if blank.piece.ends[end].nut]
+    nuts = [piece for piece, end in second if piece.ends[end].nut]
     if nuts:
         steps.append(f"Thread the nut on {_ids(nuts)}, its thread towards the open end, before the second flare.")
     if second:
         steps.append(f"Second flare: {_flares(second)}.")
     if bent:
-        rims = listed([f"{blank.id} {length_text(blank.piece.rim_to_rim_mm, show)}" for blank in bent])
+        rims = listed([f"{piece.id} {length_text(piece.rim_to_rim_mm, show)}" for piece in bent])
         steps.append(f"Check straight from rim to rim with a tape: {rims}.")
     return steps
 
 
-def _in_place(plan: Plan, blank: Blank) -> bool:
+def _in_place(plan: Plan, piece: Piece) -> bool:
     """Whether a piece is to be marked in place."""
-    tolerance = plan.tolerances.get(blank.id)
+    tolerance = plan.tolerances.get(piece.id)
     return tolerance is not None and tolerance.mark_in_place
 
 
-def _flaring_order(blanks: Sequence[Blank]) -> tuple[list[tuple[Blank, int]], list[tuple[Blank, int]]]:
+def _flaring_order(blanks: Sequence[SawnBlank]) -> tuple[list[tuple[Piece, int]], list[tuple[Piece, int]]]:
     """Which end of each piece is flared first, and which second: one with a nut always last."""
-    first: list[tuple[Blank, int]] = []
-    second: list[tuple[Blank, int]] = []
+    first: list[tuple[Piece, int]] = []
+    second: list[tuple[Piece, int]] = []
     for blank in blanks:
-        formed = blank.piece.ends
-        ends = [k for k in (0, 1) if formed[k].flare != "plain" and not blank.ready[k]]
-        ends.sort(key=lambda k: formed[k].nut)
+        piece = blank.piece
+        ends = [k for k in (0, 1) if piece.ends[k].flare != "plain" and not blank.ready[k]]
+        ends.sort(key=lambda k: piece.ends[k].nut)
         # The nut goes on from an end, and comes on when the bends are made: so it has the second flare.
-        early = [k for k in ends[:1] if not formed[k].nut]
-        first += [(blank, k) for k in early]
-        second += [(blank, k) for k in ends if k not in early]
+        early = [k for k in ends[:1] if not piece.ends[k].nut]
+        first += [(piece, k) for k in early]
+        second += [(piece, k) for k in ends if k not in early]
     return first, second
 
 
-def _flares(ends: Sequence[tuple[Blank, int]]) -> str:
-    return listed(
-        [f"{blank.id} at {blank.piece.tube.ports[end]} ({end_text(blank.piece.ends[end])})" for blank, end in ends]
-    )
+def _flares(ends: Sequence[tuple[Piece, int]]) -> str:
+    return listed([f"{piece.id} at {_port(piece, end)} ({end_text(piece.ends[end])})" for piece, end in ends])
 
 
-def _ids(blanks: Sequence[Blank]) -> str:
-    return listed([blank.id for blank in blanks])
+def _port(piece: Piece, end: int) -> str:
+    return (piece.tube.start, piece.tube.end)[end].name
+
+
+def _ids(pieces: Sequence[Piece]) -> str:
+    return listed([piece.id for piece in pieces])
 
 
 def _vehicle(plan: Plan, show: Show) -> list[str]:

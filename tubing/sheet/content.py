@@ -8,12 +8,19 @@ from msgspec.structs import replace
 
 from tubing.flares import EndFlare
 from tubing.plan import Plan
-from tubing.plan.warnings import off_plan_words
 from tubing.run.records import RunCost
-from tubing.sheet.bars import bars_table, saw_lists, verdict_without_money
+from tubing.sheet.bars import OF_THIS_JOB, bars_table, saw_lists, verdict_without_money
 from tubing.sheet.bench import cautions, order_of_work
 from tubing.sheet.costing import cost_table, parts_table
-from tubing.sheet.cutting import as_cut_table, clips_table, cut_list, fit_list, schedules, sureness_table
+from tubing.sheet.cutting import (
+    as_cut_table,
+    clearances_table,
+    clips_table,
+    cut_list,
+    fit_list,
+    schedules,
+    sureness_table,
+)
 from tubing.sheet.driving import boxes_table, drive_table, holes_table, motion_table, park_table, ports_table
 from tubing.sheet.glazing import glass_table
 from tubing.sheet.records import Column, JobSheet, Lines, Show, Table
@@ -34,14 +41,15 @@ def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobShe
         head=_head(plan, show),
         # Before the table of the glass stands what the job's own sweep does not keep: that is to be settled too.
         warnings=Lines("To settle first", (*(sentence(text) for text in plan.warnings), *glass.before)),
-        cut_list=cut_list(plan.blanks, shop.bench.cut_step),
+        cut_list=cut_list(plan.sawn, shop.bench.cut_step, plan.cuts),
         fit_list=fit_list(plan.pieces),
         sureness=sureness_table(plan.tolerances),
-        as_cut=as_cut_table(plan.cuts, off_plan_words(plan.cuts, plan.run)),
-        schedules=schedules(plan.blanks, job.tube.diameter, shop.bench.cut_step, show),
+        as_cut=as_cut_table(plan.cuts),
+        schedules=schedules(plan.sawn, job.tube.diameter, shop.bench.cut_step, show),
         ports=ports_table(plan),
         clips=clips_table(plan.clips),
-        bars=bars_table(plan.nest, shop.money.currency),
+        in_the_way=clearances_table(plan.clearances),
+        bars=bars_table(plan.nest, shop.money.currency, OF_THIS_JOB),
         saw_lists=saw_lists(plan.nest, show),
         drive=drive_table(plan),
         boxes=boxes_table(plan.drive),

@@ -6,12 +6,12 @@ import math
 from collections.abc import Mapping, Sequence
 
 from tubing.flares import EndFlare
-from tubing.geometry.bends import arc_mm
 from tubing.pieces.as_cut import AsCut
 from tubing.pieces.blanks import MarkedBend, Piece
 from tubing.pieces.clips import Clip
-from tubing.pieces.sawn import Blank
+from tubing.pieces.sawn import SawnBlank
 from tubing.pieces.tolerance import Tolerance
+from tubing.run.clearances import Clearance
 from tubing.sheet.records import Cell, Column, Show, Table
 from tubing.sheet.words import angle_text, length_text, short_length, way_text
 from tubing.units import Quantity, exact_mm, mm, rounded
@@ -30,7 +30,12 @@ def places_of(step: Quantity) -> int:
     return next((places for places in (1, 2) if (step_mm * 10**places).denominator == 1), 2)
 
 
-def cut_list(blanks: Sequence[Blank], step: Quantity) -> Table:
+def bends_known(piece: Piece) -> bool:
+    """Whether it is known where the bends lie: not of a tube laid out with a wire."""
+    return all(bend.start_mm is not None for bend in piece.bends)
+
+
+def cut_list(blanks: Sequence[SawnBlank], step: Quantity, cuts: Sequence[AsCut] = ()) -> Table:
     """What to cut, and how its ends are formed; a piece that uses a ready end of its bar is cut shorter."""
     places = places_of(step)
     return Table(
@@ -46,34 +51,33 @@ def cut_list(blanks: Sequence[Blank], step: Quantity) -> Table:
         ),
         tuple(
             (
-                blank.id,
-                blank.sawn_mm,
+                blank.piece.id,
+                blank.length_mm,
                 blank.piece.tube.start.name,
                 _formed(blank, 0),
                 blank.piece.tube.end.name,
                 _formed(blank, 1),
-                len(blank.bends),
+                len(blank.piece.bends),
             )
             for blank in blanks
         ),
         after=(
             "Cut lengths are of the straight blank, before flaring and bending, rounded up to "
             f"{short_length(mm(step), 'mm')}.",
-            *_exceptions(blanks, places),
+            *_exceptions(blanks, places, cuts),
         ),
     )
 
 
-def _exceptions(blanks: Sequence[Blank], places: int) -> list[str]:
+def _exceptions(blanks: Sequence[SawnBlank], places: int, cuts: Sequence[AsCut]) -> list[str]:
     """The pieces that are cut already, and those that use a flared end of their bar."""
     said = [
-        f"{blank.id}: was cut already; its length is what was cut, and the saw list still has it on its bar."
-        for blank in blanks
-        if blank.was_cut
+        f"{cut.piece}: was cut already; its length is what was cut, and the saw list still has it on its bar."
+        for cut in cuts
     ]
     said += [
-        f"{blank.id}: its end at {port} is the end of a bar that comes flared; it is cut "
-        f"{rounded(blank.sawn_mm, places)} mm, and not flared there."
+        f"{blank.piece.id}: its end at {port} is the end of a bar that comes flared; it is cut "
+        f"{rounded(blank.length_mm, places)} mm, and not flared there."
         for blank in blanks
         for port, ready in zip(blank.piece.tube.ports, blank.ready, strict=True)
         if ready
@@ -108,11 +112,8 @@ def sureness_table(tolerances: Mapping[str, Tolerance]) -> Table:
     )
 
 
-def as_cut_table(cuts: Sequence[AsCut], off_plan: Mapping[str, str]) -> Table:
-    """The pieces that were cut already, and where their flares come to sit.
-
-    ``off_plan``: why a piece is otherwise off than it was by the first plan, by piece.
-    """
+def as_cut_table(cuts: Sequence[AsCut]) -> Table:
+    """The pieces that were cut already, and where their flares come to sit."""
     return Table(
         "As it was cut",
         (
@@ -125,7 +126,6 @@ def as_cut_table(cuts: Sequence[AsCut], off_plan: Mapping[str, str]) -> Table:
         ),
         tuple((cut.piece, cut.length_mm, cut.off_mm, cut.start_mm, cut.end_mm, cut.moved_mm) for cut in cuts),
         before=("Too long: less than nothing is too short. Off its groove: away from the tube.",),
-        after=tuple(f"{name}: {why}." for name, why in off_plan.items()),
     )
 
 
@@ -142,7 +142,23 @@ def clips_table(clips: Sequence[Clip]) -> Table:
     )
 
 
-def _formed(blank: Blank, end: int) -> str:
+def clearances_table(clearances: Sequence[Clearance]) -> Table:
+    """The things in the way, with the room that was asked for and the room that is left."""
+    return Table(
+        "In the way",
+        (
+            Column("thing"),
+            Column("kind"),
+            Column("to keep clear", "mm"),
+            Column("clear by", "mm"),
+            Column("nearest piece"),
+        ),
+        tuple((each.name, each.kind, each.asked_mm, each.left_mm, each.piece) for each in clearances),
+        before=("From the tube's outside to the thing, where they come nearest.",),
+    )
+
+
+def _formed(blank: SawnBlank, end: int) -> str:
     text = end_text(blank.piece.ends[end])
     return f"{text}, ready" if blank.ready[end] else text
 
@@ -177,59 +193,63 @@ def fit_list(pieces: Sequence[Piece]) -> Table:
     )
 
 
-def schedules(blanks: Sequence[Blank], diameter: Quantity, step: Quantity, show: Show) -> tuple[Table, ...]:
+def schedules(blanks: Sequence[SawnBlank], diameter: Quantity, step: Quantity, show: Show) -> tuple[Table, ...]:
     """The marks and bends of every bent piece."""
-    return tuple(_schedule(blank, mm(diameter), places_of(step), show) for blank in blanks if blank.bends)
+    return tuple(_schedule(blank, mm(diameter), places_of(step), show) for blank in blanks if blank.piece.bends)
 
 
-def _schedule(blank: Blank, diameter_mm: float, places: int, show: Show) -> Table:
-    columns, rows = _bend_rows(blank)
+def _schedule(blank: SawnBlank, diameter_mm: float, places: int, show: Show) -> Table:
+    piece = blank.piece
+    from_cut_end = bends_known(piece) and not blank.ready[0]
+    columns, rows = _bend_rows(blank, from_cut_end)
     return Table(
         "Bends of",
         columns,
         rows,
-        before=(_how_to_mark(blank),),
-        after=tuple(_after(blank, diameter_mm, show)),
-        subject=f"{blank.id}, cut {length_text(blank.sawn_mm, show, places)}",
+        before=(_how_to_mark(piece, from_cut_end),),
+        after=tuple(_after(piece, diameter_mm, show)),
+        subject=f"{piece.id}, cut {length_text(blank.length_mm, show, places)}",
     )
 
 
-def _bend_rows(blank: Blank) -> tuple[tuple[Column, ...], tuple[tuple[Cell, ...], ...]]:
+def _bend_rows(blank: SawnBlank, from_cut_end: bool) -> tuple[tuple[Column, ...], tuple[tuple[Cell, ...], ...]]:
     """The places that are known of each bend, then its angle and radius."""
     places: tuple[Column, ...] = ()
-    if blank.bends_known and blank.ready[0]:
-        places = (Column("starts, from rim", "mm"), Column("ends, from rim", "mm"))
-    elif blank.bends_known:
+    known = bends_known(blank.piece)
+    if from_cut_end:
         places = (
             Column("starts, from cut end", "mm"),
             Column("ends, from cut end", "mm"),
             Column("starts, from rim", "mm"),
         )
+    elif known:
+        places = (Column("starts, from rim", "mm"), Column("ends, from rim", "mm"))
     shape = (Column("angle", "deg"), Column("set to", "deg"), Column("radius", "mm"))
-    turned = (Column("rotation", "deg"),) if blank.bends_known else ()
+    turned = (Column("rotation", "deg"),) if known else ()
     rows = []
-    for number, bend in enumerate(blank.bends, 1):
+    for number, bend in enumerate(blank.piece.bends, 1):
         angles: tuple[Cell, ...] = (math.degrees(bend.angle_rad), math.degrees(bend.set_rad), bend.radius_mm)
         rotation = () if bend.rotation_rad is None else (math.degrees(bend.rotation_rad),)
-        rows.append((number, *_marks_mm(bend)[: len(places)], *angles, *rotation))
+        rows.append((number, *_marks_mm(blank, bend), *angles, *rotation))
     return (Column("bend"), *places, *shape, *turned), tuple(rows)
 
 
-def _marks_mm(bend: MarkedBend) -> tuple[float, ...]:
-    """Where a bend starts and ends along the blank, and where it starts from the rim; nothing of an unknown place."""
-    if bend.start_mm is None or bend.from_rim_mm is None:
+def _marks_mm(blank: SawnBlank, bend: MarkedBend) -> tuple[float, ...]:
+    """Where a bend starts and ends along the tube; nothing where its place is not known."""
+    marks_mm = blank.bend_mm(bend)
+    if marks_mm is None or bend.from_rim_mm is None:
         return ()
-    return bend.start_mm, bend.start_mm + arc_mm(bend.radius_mm, bend.angle_rad), bend.from_rim_mm
+    return marks_mm if blank.ready[0] else (*marks_mm, bend.from_rim_mm)
 
 
-def _how_to_mark(blank: Blank) -> str:
-    start = blank.piece.tube.start.name
-    if not blank.bends_known:
+def _how_to_mark(piece: Piece, from_cut_end: bool) -> str:
+    start = piece.tube.start.name
+    if not bends_known(piece):
         return (
             "This tube was measured with a wire: its bends are known by angle only. Bend it where the wire bent, and "
             "try it in place before the second end is flared."
         )
-    if blank.ready[0]:
+    if not from_cut_end:
         return f"The end that goes to {start} comes flared: measure from its rim."
     return (
         f"Mark the bends before flaring, from the cut end that goes to {start}. The rim column is for checking once "
@@ -237,9 +257,9 @@ def _how_to_mark(blank: Blank) -> str:
     )
 
 
-def _after(blank: Blank, diameter_mm: float, show: Show) -> list[str]:
-    piece, said = blank.piece, []
-    if blank.bends_known:
+def _after(piece: Piece, diameter_mm: float, show: Show) -> list[str]:
+    said = []
+    if bends_known(piece):
         said.append(
             "Draw a line along the blank: the inside of bend 1"
             + (f". In the vehicle bend 1 goes {way_text(piece.first_turn)}." if piece.first_turn else ".")

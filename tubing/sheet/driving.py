@@ -7,7 +7,7 @@ from typing import Literal
 from tubing.drive import Drive
 from tubing.plan import Plan
 from tubing.sheet.records import Cell, Column, Measure, Show, Table
-from tubing.sheet.words import DEAD_END, angle_text, length_text, listed, short_length, way_text
+from tubing.sheet.words import DEAD_END, angle_text, length_text, listed, way_text
 from tubing.units import deg, mm, newton, rounded
 
 FIGURES = (Column("what"), Column("figure"), Column("remark"))
@@ -21,11 +21,12 @@ def drive_table(plan: Plan) -> Table:
     """Rack, tail and pull."""
     drive, rack = plan.drive, plan.drive.rack
     tail_start = "from the groove's centre in the last wheelbox to its plain end, along the tube"
+    needs = f"{rounded(mm(plan.shop.drive.engagement), 1)} mm"
     rows: list[Row] = [
         ("stroke of the rack", Measure(mm(drive.stroke), "mm"), "between its dead ends"),
         ("throw of the motor's crank", Measure(mm(drive.crank), "mm"), "half the stroke"),
-        ("rack, length", Measure(mm(rack.length), "mm"), "from its fixed end to its tip"),
-        ("rack, least length", Measure(mm(rack.least), "mm"), "with no more beyond the last spindle than it needs"),
+        ("rack, length wanted", Measure(mm(rack.length), "mm"), "from its fixed end to its tip"),
+        ("rack, least that reaches", Measure(mm(rack.least), "mm"), "any shorter, it leaves the last gear"),
         ("rack, to count", Measure(rack.teeth, "teeth", 0), f"of {_pitch(plan)} pitch, from its fixed end"),
         ("rack, length to cut", Measure(mm(rack.to_gap), "mm"), "in the gap after that tooth"),
         (
@@ -33,12 +34,8 @@ def drive_table(plan: Plan) -> Table:
             Measure(mm(rack.past_end_face), "mm"),
             "pulled in: cut here when the rack is threaded" if mm(rack.past_end_face) > 0 else "pulled in: inside it",
         ),
-        (
-            "tail pulled in",
-            Measure(mm(drive.tail.tail_in), "mm"),
-            f"rack beyond the last spindle; its gear needs {short_length(mm(drive.tail.least_in), 'mm')}",
-        ),
-        ("tail pushed out", Measure(mm(drive.tail.tail_out), "mm"), "rack beyond the last spindle"),
+        ("tail pulled in", Measure(mm(drive.tail.tail_in), "mm"), f"beyond the last spindle; the gear needs {needs}"),
+        ("tail pushed out", Measure(mm(drive.tail.tail_out), "mm"), "beyond the last spindle"),
         ("tail tube", Measure(mm(drive.tail.length), "mm"), tail_start),
         (
             "tail tube past the rack's tip",

@@ -75,6 +75,7 @@ class JobSheet(Struct, frozen=True):
     schedules: tuple[Table, ...]  # one for each bent piece
     ports: Table  # where the boxes' grooves come
     clips: Table
+    in_the_way: Table  # without rows where the job names nothing
     bars: Table
     saw_lists: tuple[Table, ...]  # one for each kind of bar
     drive: Table
@@ -94,9 +95,9 @@ class JobSheet(Struct, frozen=True):
     def sheet(self) -> Sheet:
         """The same as one run of parts, in the order in which they are wanted at the bench; empty ones left out."""
         parts: list[Part] = [self.head, self.warnings, self.cut_list, self.fit_list, self.sureness, self.as_cut]
-        parts += [*self.schedules, self.bars, *self.saw_lists, self.ports, self.clips, self.drive, self.boxes]
-        parts += [self.motion, self.holes, self.park, self.glass, self.chosen, self.parts, self.cost]
-        parts += [self.work, self.cautions, self.notes]
+        parts += [*self.schedules, self.bars, *self.saw_lists, self.ports, self.clips, self.in_the_way]
+        parts += [self.drive, self.boxes, self.motion, self.holes, self.park, self.glass, self.chosen]
+        parts += [self.parts, self.cost, self.work, self.cautions, self.notes]
         return Sheet(self.title, tuple(part for part in parts if _says_something(part)), self.show)
 
 

@@ -74,7 +74,7 @@ def page(sheet: JobSheet, drawn: Pictures) -> str:
 def _tables_of(sheet: JobSheet) -> tuple[str, ...]:
     """Names of the sheet's tables that say something, but for those drawn in a place of their own."""
     names = [
-        *("cut_list", "fit_list", "sureness", "as_cut", "ports", "clips", "bars"),
+        *("cut_list", "fit_list", "sureness", "as_cut", "ports", "clips", "in_the_way", "bars"),
         *("drive", "boxes", "motion", "holes", "park", "glass", "parts", "cost"),
     ]
     return tuple(name for name in names if getattr(sheet, name).rows)

@@ -14,9 +14,10 @@ from tubing.nesting import Bar, Nest
 from tubing.pieces.as_cut import AsCut
 from tubing.pieces.blanks import MarkedBend
 from tubing.pieces.clips import Clip
-from tubing.pieces.sawn import Blank
+from tubing.pieces.sawn import SawnBlank
 from tubing.pieces.tolerance import Tolerance
 from tubing.plan import Plan
+from tubing.run.clearances import Clearance
 from tubing.run.placing import SIDE_NAMES, PlacedBox
 from tubing.sheet.glazing import glass_data
 from tubing.sheet.words import money_text
@@ -32,13 +33,14 @@ def plan_data(plan: Plan) -> Data:
     return {
         "title": plan.job.title,
         "layout": plan.layout,
-        "pieces": [_piece(blank, plan.tolerances.get(blank.id)) for blank in plan.blanks],
+        "pieces": [_piece(blank, plan.tolerances.get(blank.piece.id)) for blank in plan.sawn],
         "ports": [_ports(box) for box in plan.run.boxes],
         **nest_data(plan.nest, plan.shop.money.currency),
         "drive": _drive(plan.drive),
         "glass": tidy(glass_data(plan)),
         "cost": cost_data(plan.cost),
         "clips": [_clip(clip) for clip in plan.clips],
+        "in_the_way": [_clearance(each) for each in plan.clearances],
         "as_cut": [_as_cut(cut) for cut in plan.cuts],
         "chosen": list(plan.run.free),
         "warnings": list(plan.warnings),
@@ -104,21 +106,21 @@ def _vector(vector: Vector) -> list[float]:
     return [_number(part) for part in vector]
 
 
-def _piece(blank: Blank, tolerance: Tolerance | None) -> Data:
-    piece, (start, end) = blank.piece, blank.piece.tube.ports
+def _piece(blank: SawnBlank, tolerance: Tolerance | None) -> Data:
+    piece = blank.piece
+    start, end = piece.tube.ports
     return {
         "id": piece.id,
         "from": start,
         "to": end,
         "centreline_mm": _number(piece.tube.length_mm),
         "finished_mm": _number(piece.finished_mm),
-        "blank_mm": _number(blank.needed_mm),
-        "cut_mm": _number(blank.sawn_mm),
-        "sawn_mm": _number(blank.sawn_mm),
+        "blank_mm": _number(blank.blank_mm),
+        "cut_mm": _number(blank.length_mm),
         "rim_to_rim_mm": _number(piece.rim_to_rim_mm),
-        "ends": [_end(blank, k) for k in (0, 1)],
+        "ends": [_end(blank, 0), _end(blank, 1)],
         "first_turn": None if piece.first_turn is None else _vector(piece.first_turn),
-        "bends": [_bend(bend) for bend in blank.bends],
+        "bends": [_bend(blank, bend) for bend in piece.bends],
         "pull_in": {"mm": _number(piece.pull_in.distance_mm), "deg": _degrees(piece.pull_in.angle_rad)},
         "least_radius_mm": {
             "tube": _number(piece.least_radius.tube_mm),
@@ -140,35 +142,44 @@ def _clip(clip: Clip) -> Data:
     }
 
 
+def _clearance(each: Clearance) -> Data:
+    return {
+        "name": each.name,
+        "kind": each.kind,
+        "clearance_mm": _number(each.asked_mm),
+        "left_mm": None if each.left_mm is None else _number(each.left_mm),
+        "piece": each.piece,
+    }
+
+
 def _as_cut(cut: AsCut) -> Data:
     return {
         "piece": cut.piece,
         "length_mm": _number(cut.length_mm),
         "off_mm": _number(cut.off_mm),
-        "planned_off_mm": _number(cut.planned_off_mm),
         "start_mm": None if cut.start_mm is None else _number(cut.start_mm),
         "end_mm": None if cut.end_mm is None else _number(cut.end_mm),
         "moved_mm": _number(cut.moved_mm),
     }
 
 
-def _end(blank: Blank, k: int) -> Data:
-    """One end of a blank: 0 is its end at ``from``, 1 at ``to``."""
-    end = blank.piece.ends[k]
+def _end(blank: SawnBlank, which: int) -> Data:
+    end = blank.piece.ends[which]
     return {
-        "at": blank.piece.tube.ports[k],
+        "at": blank.piece.tube.ports[which],
         "flare": end.flare,
         "nut": end.nut,
-        "ready": blank.ready[k],
-        "consumed_mm": _number(blank.consumed_mm[k]),
+        "ready": blank.ready[which],
+        "consumed_mm": _number(blank.consumed_mm[which]),
         "seat_mm": _number(end.seat_mm),
         "diameter_mm": _number(end.diameter_mm),
     }
 
 
-def _bend(bend: MarkedBend) -> Data:
+def _bend(blank: SawnBlank, bend: MarkedBend) -> Data:
+    marks_mm = blank.bend_mm(bend)
     return {
-        "start_mm": None if bend.start_mm is None else _number(bend.start_mm),
+        "start_mm": None if marks_mm is None else _number(marks_mm[0]),
         "angle_deg": _degrees(bend.angle_rad),
         "set_deg": _degrees(bend.set_rad),
         "rotation_deg": None if bend.rotation_rad is None else _degrees(bend.rotation_rad),
