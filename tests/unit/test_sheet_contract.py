@@ -33,6 +33,7 @@ CONTRACT: dict[str, Any] = {
             "finished_mm": NUMBER,
             "blank_mm": NUMBER,
             "cut_mm": NUMBER,
+            "sawn_mm": NUMBER,
             "rim_to_rim_mm": NUMBER,
             "ends": [
                 {"at": TEXT, "flare": TEXT, "nut": TRUTH, "ready": TRUTH, "consumed_mm": NUMBER, "seat_mm": NUMBER}
@@ -182,7 +183,7 @@ def test_a_piece_has_one_length_wherever_it_is_told(planned: Plan):
     }
     for piece in plan_data(planned)["pieces"]:
         row = rows[piece["id"]]
-        assert piece["cut_mm"] == float(row[1]) == sawn[piece["id"]]
+        assert piece["cut_mm"] == piece["sawn_mm"] == float(row[1]) == sawn[piece["id"]]
         assert [end["ready"] for end in piece["ends"]] == [", ready" in row[3], ", ready" in row[5]]
         assert piece["blank_mm"] == pytest.approx(
             piece["finished_mm"] + sum(end["consumed_mm"] for end in piece["ends"]), abs=1e-5

@@ -10,18 +10,18 @@ from collections.abc import Mapping
 from msgspec import Struct
 from msgspec.structs import replace
 
-from tubing.check import check_clear, check_run
+from tubing.check import check_clear, check_run, check_sawn
 from tubing.cost import Cost, cost
 from tubing.drive import Drive, drive, tail_tube
 from tubing.errors import JobError, StockError
 from tubing.inputs.records import Job, Mounting, Shop
 from tubing.nesting import Nest, check_nest, nest
-from tubing.pieces.as_cut import AsCut, as_cut, check_ready, no_place, standing, with_box_moved
+from tubing.pieces.as_cut import AsCut, as_cut, check_ready, no_place, with_box_moved
 from tubing.pieces.blanks import Piece, cut_pieces
 from tubing.pieces.clips import Clip, clips
 from tubing.pieces.sawn import SawnBlank, sawn_blanks
 from tubing.pieces.tolerance import Tolerance, tolerance
-from tubing.plan.facts import cost_facts, drive_facts, items_of, offcut_rule, saved_by, stocks_of
+from tubing.plan.facts import bars_gone, cost_facts, drive_facts, items_of, offcut_rule, stocks_of
 from tubing.plan.warnings import (
     as_cut_warnings,
     crowded_warnings,
@@ -71,19 +71,13 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
     layout = job.layout if layout is None else layout
     stands = laid_out(job, shop, layout)
     job, run, pieces = stands.job, stands.run, stands.pieces
-    items, stocks, rule = items_of(pieces, job, shop), stocks_of(shop), offcut_rule(shop)
-    kerf_mm, trim_mm = exact_mm(shop.bench.kerf), exact_mm(shop.bench.end_trim)
-    try:
-        nested = nest(items, stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
-    except StockError as error:
-        # A long piece is often a short one that had to turn round: then its bends tell more than its length.
-        error.remedy += "".join(f"; {bend}: look at the headings first" for bend in sharp_bends(pieces)[:1])
-        raise
+    nested = _nested(pieces, job, shop)
+    sawn = sawn_blanks(pieces, nested, job.cuts)
+    check_sawn(sawn, {cut.piece for cut in job.cuts}, exact_mm(shop.bench.cut_step))
     driven = drive(drive_facts(run, job, shop))
     held = clips(pieces, mm(shop.bench.clip_spacing))
-    priced = cost(cost_facts(job, shop, run, pieces, nested, driven, held), shop.minutes, shop.money)
+    priced = cost(cost_facts(job, run, sawn, nested, driven, held), shop.minutes, shop.money)
     tolerances = _tolerances(pieces, job, shop)
-    check_nest(items, nested, stocks=stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
     return Plan(
         job=job,
         shop=shop,
@@ -91,7 +85,7 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
         run=run,
         pieces=pieces,
         nest=nested,
-        sawn=sawn_blanks(pieces, nested, job.cuts),
+        sawn=sawn,
         drive=driven,
         cost=priced,
         clips=held,
@@ -100,6 +94,25 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
         cuts=stands.cuts,
         warnings=_warnings(stands, shop, driven, priced, tolerances),
     )
+
+
+def _nested(pieces: tuple[Piece, ...], job: Job, shop: Shop) -> Nest:
+    """The pieces on the shop's bars, checked. Raises StockError where they do not fit, with what may be behind it."""
+    stocks, rule = stocks_of(shop), offcut_rule(shop)
+    kerf_mm, trim_mm = exact_mm(shop.bench.kerf), exact_mm(shop.bench.end_trim)
+    gone: set[str] = set()
+    while True:
+        items = items_of(pieces, job, shop, gone)
+        try:
+            nested = nest(items, stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
+        except StockError as error:
+            # A long piece is often a short one that had to turn round: then its bends tell more than its length.
+            error.remedy += "".join(f"; {bend}: look at the headings first" for bend in sharp_bends(pieces)[:1])
+            raise
+        if (now_gone := bars_gone(nested, job)) <= gone:
+            check_nest(items, nested, stocks=stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
+            return nested
+        gone |= now_gone
 
 
 class LaidOut(Struct, frozen=True):
@@ -151,8 +164,7 @@ def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
         cuts.append(replace(found, start_mm=now.start_mm, end_mm=now.end_mm, moved_mm=moved_mm))
     check_run(run, pieces, job.layouts[layout], job, shop)
     check_clear(run, pieces, job, shop)
-    in_stock = tuple(standing(p, was_cut[p.id], shop, saved_by(shop)) if p.id in was_cut else p for p in pieces)
-    return LaidOut(job, run, in_stock, tuple(cuts))
+    return LaidOut(job, run, pieces, tuple(cuts))
 
 
 def _warnings(

@@ -117,6 +117,7 @@ def _piece(blank: SawnBlank, tolerance: Tolerance | None) -> Data:
         "finished_mm": _number(piece.finished_mm),
         "blank_mm": _number(blank.blank_mm),
         "cut_mm": _number(blank.length_mm),
+        "sawn_mm": _number(blank.length_mm),
         "rim_to_rim_mm": _number(piece.rim_to_rim_mm),
         "ends": [_end(blank, 0), _end(blank, 1)],
         "first_turn": None if piece.first_turn is None else _vector(piece.first_turn),
