@@ -10,7 +10,8 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
+from fractions import Fraction
 
 from msgspec import Struct
 
@@ -31,6 +32,7 @@ from tubing.geometry.vectors import (
 )
 from tubing.inputs.records import Box, Cylinder, Job, Shop, Sphere
 from tubing.pieces.blanks import Piece
+from tubing.pieces.sawn import SawnBlank
 from tubing.run.placing import PlacedBox
 from tubing.run.records import Run
 from tubing.units import mm
@@ -90,6 +92,39 @@ def check_piece(piece: Piece) -> None:
             f"bent by its schedule it ends {missed_mm:.4f} mm and {math.degrees(missed_rad):.4f} deg off",
             f"it must arrive at {piece.tube.end.name}",
         )
+
+
+def check_sawn(sawn: Sequence[SawnBlank], already_cut: Collection[str], step_mm: Fraction) -> None:
+    """Raise CheckError unless every blank, as it is sawn and marked, makes its piece.
+
+    A blank that is still to be sawn is too long by less than a step of the rule, and by less than another for each
+    end that comes ready, whose saving is rounded down to whole steps.
+    """
+    for blank in sawn:
+        piece = blank.piece
+        start_mm, end_mm = (0.0 if done else e.consumed_mm for e, done in zip(piece.ends, blank.ready, strict=True))
+        needed_mm = piece.finished_mm + start_mm + end_mm + float(blank.over_mm)
+        most_mm = float(step_mm) * (1 + sum(blank.ready))
+        over_mm = float(blank.length_mm) - needed_mm
+        if piece.id not in already_cut and not -ARRIVES_MM <= over_mm < most_mm + ARRIVES_MM:
+            raise _failed(
+                f"blank {piece.id}",
+                f"it is sawn {float(blank.length_mm):g} mm long",
+                f"it must be from {needed_mm:.4f} mm to {most_mm:g} mm more",
+            )
+        for mark in blank.marks:
+            rim_mm = piece.bends[mark.number - 1].from_rim_mm
+            if mark.start_mm is None or rim_mm is None:
+                continue
+            right_mm = rim_mm + start_mm
+            if blank.over_end == 0:  # what is trimmed at the start moves no mark: they count from the other end
+                right_mm = piece.finished_mm - rim_mm - mark.radius_mm * mark.angle_rad + end_mm
+            if abs(mark.start_mm - right_mm) > ARRIVES_MM:
+                raise _failed(
+                    f"blank {piece.id}, bend {mark.number}",
+                    f"its start is marked at {mark.start_mm:.4f} mm",
+                    f"it must be {right_mm:.4f} mm from the blank's end at {blank.ports[0]}",
+                )
 
 
 def _walked(piece: Piece) -> tuple[Vector, Vector]:

@@ -257,6 +257,20 @@ def test_the_length_that_the_sheet_gave_for_a_ready_end_holds_when_it_was_cut_so
     assert after.nest == planned.nest
 
 
+@pytest.mark.parametrize("left_mm", [None, 300])
+def test_a_piece_whose_ready_bar_is_used_up_keeps_its_length_on_every_paper_and_pays_for_no_flare(left_mm: int | None):
+    """The bar is out of stock, as the papers advise; or another of its kind is there, too short for the piece."""
+    told = plan(job("lined-up-twin"), only_ready_offcut(390)).sawn[0]
+    assert told.ready == (True, False)
+    stocked = without_shelf(shop()) if left_mm is None else only_ready_offcut(left_mm)
+    cut = Cut("nose-near", quantity(told.length_mm, "mm"), ready=("nose",))
+    after = plan(replace(job("lined-up-twin"), cuts=(cut,)), stocked)
+    assert (after.sawn[0].length_mm, after.sawn[0].ready) == (told.length_mm, (True, False))
+    on_bars = {name: length for bar in after.nest.bars for name, length in zip(bar.items, bar.lengths_mm, strict=True)}
+    assert on_bars["nose-near"] == told.length_mm
+    assert not any(line.what in ("nut", "double flare") for line in after.cost.lines)
+
+
 def test_a_measured_tube_says_that_its_bends_have_no_place():
     table = job_sheet(plan(job("works-truck"), shop())).schedules[0]
     assert [c.heading for c in table.columns] == ["bend", "angle", "set to", "radius"]

@@ -22,7 +22,8 @@ from tubing.inputs.shop_file import read_shop
 from tubing.inputs.table_rows import Sign, measure, near
 from tubing.nesting import Item, Nest, OffcutRule, Progress, Stock, check_nest, nest
 from tubing.plan import laid_out
-from tubing.plan.facts import items_of, offcut_rule, over_lengths, stocks_of
+from tubing.plan.facts import items_of, offcut_rule, stocks_of
+from tubing.plan.work_facts import over_lengths
 from tubing.sheet.records import Sheet
 from tubing.units import Kind, Quantity, exact_mm
 

@@ -10,9 +10,6 @@ Moved: what the grooves cannot take up, the wheelbox at the piece's far end has 
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from fractions import Fraction
-
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -79,7 +76,7 @@ def as_cut(piece: Piece, job: Job, cut: Cut, planned: Piece) -> AsCut:
 def with_box_moved(job: Job, run: Run, cut: AsCut, piece: Piece) -> Job:
     """The job with the box at the piece's end moved along its heading, and all headings and sides held as chosen.
 
-    A tube whose length was measured with a wire is so much longer or shorter then.
+    A tube whose length was measured with a wire, to that box or from it, is so much longer or shorter then.
     """
     chosen = {box.name: box for box in run.boxes}
     held = {
@@ -88,9 +85,11 @@ def with_box_moved(job: Job, run: Run, cut: AsCut, piece: Piece) -> Job:
     }
     name = piece.tube.end.name
     held[name] = replace(held[name], hole_mm=add(held[name].hole_mm, chosen[name].heading, cut.moved_mm))
+    grown_mm = {piece.tube.ports: cut.moved_mm}
+    grown_mm |= {tube.ports: -cut.moved_mm for tube in run.tubes if tube.start.name == name and tube.end.name != "end"}
     between = tuple(
-        replace(tube, measured=tube.measured + quantity(cut.moved_mm, "mm"))
-        if tube.measured is not None and (tube.start, tube.end) == piece.tube.ports
+        replace(tube, measured=tube.measured + quantity(grown_mm[tube.start, tube.end], "mm"))
+        if tube.measured is not None and (tube.start, tube.end) in grown_mm
         else tube
         for tube in job.between
     )
@@ -105,16 +104,6 @@ def no_place(cut: AsCut) -> GeometryError:
         "moving the wheelbox at its end along its heading must make up for that, and no place was found that does",
         "cut the piece again, and take its [[cut]] out of the job",
     )
-
-
-def standing(piece: Piece, cut: Cut, shop: Shop, saved_mm: Callable[[float], Fraction]) -> Piece:
-    """The piece as the stock plan counts it: what was cut, and what its ready ends saved of a blank.
-
-    An end whose bar is no longer among the shop's stock saves nothing any more: the piece is just as long as it is.
-    """
-    gone = no_longer_ready(piece, cut, shop)
-    saved = [saved_mm(end.consumed_mm) for end in _ready_ends(piece, cut) if end not in gone]
-    return replace(piece, cut_mm=Fraction(mm(cut.length)) + sum(saved, Fraction(0)))
 
 
 def no_longer_ready(piece: Piece, cut: Cut, shop: Shop) -> list[EndFlare]:

@@ -10,27 +10,18 @@ from collections.abc import Mapping
 from msgspec import Struct
 from msgspec.structs import replace
 
-from tubing.check import check_clear, check_run
+from tubing.check import check_clear, check_run, check_sawn
 from tubing.cost import Cost, cost
 from tubing.drive import Drive, drive, tail_tube
 from tubing.errors import JobError, StockError
 from tubing.inputs.records import Job, Mounting, Shop
 from tubing.nesting import Nest, check_nest, nest
-from tubing.pieces.as_cut import AsCut, as_cut, check_ready, no_place, standing, with_box_moved
+from tubing.pieces.as_cut import AsCut, as_cut, check_ready, no_place, with_box_moved
 from tubing.pieces.blanks import Piece, cut_pieces
 from tubing.pieces.clips import Clip, clips
-from tubing.pieces.sawn import SawnBlank, sawn_blanks
+from tubing.pieces.sawn import OverLength, SawnBlank, sawn_blanks
 from tubing.pieces.tolerance import Tolerance, tolerance
-from tubing.plan.facts import (
-    cost_facts,
-    drive_facts,
-    items_of,
-    offcut_rule,
-    over_lengths,
-    saved_by,
-    stocks_of,
-    workshop,
-)
+from tubing.plan.facts import bars_gone, cost_facts, drive_facts, items_of, offcut_rule, stocks_of
 from tubing.plan.warnings import (
     as_cut_warnings,
     crowded_warnings,
@@ -43,6 +34,7 @@ from tubing.plan.warnings import (
     unchecked_warnings,
     unused_tube_notes,
 )
+from tubing.plan.work_facts import over_lengths, workshop
 from tubing.run.clearances import Clearance, clearances
 from tubing.run.laying import bending_of
 from tubing.run.records import Run
@@ -83,23 +75,12 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
     stands = laid_out(job, shop, layout)
     job, run, pieces = stands.job, stands.run, stands.pieces
     over = over_lengths(pieces, stands.tolerances, job, shop)
-    items, stocks, rule = items_of(pieces, job, shop, over), stocks_of(shop), offcut_rule(shop)
-    kerf_mm, trim_mm = exact_mm(shop.bench.kerf), exact_mm(shop.bench.end_trim)
-    try:
-        nested = nest(items, stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
-    except StockError as error:
-        # A long piece is often a short one that had to turn round: then its bends tell more than its length.
-        if over:
-            longer = ", ".join(f"{name} by {float(each.by_mm):g} mm" for name, each in over.items())
-            error.remedy += f"; doubtful pieces are left over length ({longer}): surer positions need less"
-        error.remedy += "".join(f"; {bend}: look at the headings first" for bend in sharp_bends(pieces)[:1])
-        raise
+    nested = _nested(pieces, over, job, shop)
+    sawn = sawn_blanks(pieces, nested, job.cuts, over)
+    check_sawn(sawn, {cut.piece for cut in job.cuts}, exact_mm(shop.bench.cut_step))
     driven = drive(drive_facts(run, job, shop))
     held = clips(pieces, mm(shop.bench.clip_spacing))
-    priced = cost(cost_facts(job, shop, run, pieces, nested, driven, held), shop.minutes, shop.money)
-    tolerances = stands.tolerances
-    blanks = sawn_blanks(pieces, nested, job.cuts, over)
-    check_nest(items, nested, stocks=stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
+    priced = cost(cost_facts(job, run, sawn, nested, driven, held), shop.minutes, shop.money)
     return Plan(
         job=job,
         shop=shop,
@@ -107,16 +88,38 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
         run=run,
         pieces=pieces,
         nest=nested,
-        sawn=blanks,
+        sawn=sawn,
         drive=driven,
         cost=priced,
         clips=held,
         clearances=clearances(run, job),
-        tolerances=tolerances,
+        tolerances=stands.tolerances,
         cuts=stands.cuts,
-        work=order_of_work(workshop(blanks, [box.name for box in run.boxes], tolerances, job, bool(held))),
+        work=order_of_work(workshop(sawn, [box.name for box in run.boxes], stands.tolerances, job, bool(held))),
         warnings=_warnings(stands, shop, driven, priced),
     )
+
+
+def _nested(pieces: tuple[Piece, ...], over: Mapping[str, OverLength], job: Job, shop: Shop) -> Nest:
+    """The pieces on the shop's bars, checked. Raises StockError where they do not fit, with what may be behind it."""
+    stocks, rule = stocks_of(shop), offcut_rule(shop)
+    kerf_mm, trim_mm = exact_mm(shop.bench.kerf), exact_mm(shop.bench.end_trim)
+    gone: set[str] = set()
+    while True:
+        items = items_of(pieces, job, shop, over, gone)
+        try:
+            nested = nest(items, stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
+        except StockError as error:
+            if over:
+                longer = ", ".join(f"{name} by {float(each.by_mm):g} mm" for name, each in over.items())
+                error.remedy += f"; doubtful pieces are left over length ({longer}): surer positions need less"
+            # A long piece is often a short one that had to turn round: then its bends tell more than its length.
+            error.remedy += "".join(f"; {bend}: look at the headings first" for bend in sharp_bends(pieces)[:1])
+            raise
+        if (now_gone := bars_gone(nested, job)) <= gone:
+            check_nest(items, nested, stocks=stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
+            return nested
+        gone |= now_gone
 
 
 class LaidOut(Struct, frozen=True):
@@ -169,8 +172,7 @@ def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
         cuts.append(replace(found, start_mm=now.start_mm, end_mm=now.end_mm, moved_mm=moved_mm))
     check_run(run, pieces, job.layouts[layout], job, shop)
     check_clear(run, pieces, job, shop)
-    in_stock = tuple(standing(p, was_cut[p.id], shop, saved_by(shop)) if p.id in was_cut else p for p in pieces)
-    return LaidOut(job, run, in_stock, tuple(cuts), _tolerances(in_stock, job, shop))
+    return LaidOut(job, run, pieces, tuple(cuts), _tolerances(pieces, job, shop))
 
 
 def _warnings(stands: LaidOut, shop: Shop, driven: Drive, priced: Cost) -> tuple[str, ...]:

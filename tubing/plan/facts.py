@@ -4,104 +4,60 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from fractions import Fraction
-
-from msgspec.structs import replace
 
 from tubing.cost import BoughtBar, CostFacts, Operations, Part, TubeUsed
 from tubing.drive import BendOnWay, Drive, DriveFacts, PathToBox
-from tubing.inputs.records import Cut, Job, Shop
+from tubing.inputs.records import Job, Shop
 from tubing.nesting import End, Item, Nest, OffcutRule, Stock
-from tubing.pieces.blanks import Piece, rounded_up_mm
+from tubing.pieces.blanks import Piece
 from tubing.pieces.clips import Clip
 from tubing.pieces.sawn import OverLength, SawnBlank
-from tubing.pieces.tolerance import Tolerance
 from tubing.run.records import Run
 from tubing.units import exact_mm, mm, quantity
-from tubing.work.ends import over_length_end
-from tubing.work.records import WorkEnd, WorkPiece, Workshop
 
 
-def items_of(pieces: Sequence[Piece], job: Job, shop: Shop, over: Mapping[str, OverLength]) -> list[Item]:
+def items_of(
+    pieces: Sequence[Piece],
+    job: Job,
+    shop: Shop,
+    over: Mapping[str, OverLength],
+    bar_gone: Collection[str] = frozenset(),
+) -> list[Item]:
     """The blanks as nesting wants them, what is doubtful over length.
 
     A ready end saves whole steps of the rule, never more than is consumed.
+
+    A piece that was cut has the length that it was cut to, once its ready ends are saved. ``bar_gone``: pieces that
+    were cut from a ready-flared bar which they have no more. They have that length on any bar.
     """
-    saved_mm = saved_by(shop)
-    return [
-        Item(
-            piece.id,
-            job.tube.stock,
-            piece.cut_mm + (over[piece.id].by_mm if piece.id in over else 0),
-            ends=tuple(End(e.flare, e.nut, saved_mm(e.consumed_mm)) for e in piece.ends if e.flare != "plain"),
-        )
-        for piece in pieces
-    ]
-
-
-def work_pieces(pieces: Sequence[Piece], tolerances: Mapping[str, Tolerance], cuts: Sequence[Cut]) -> list[WorkPiece]:
-    """The pieces as the order of work sees them, as long as nothing is known of the bars that they come from."""
-    cut = {each.piece: each for each in cuts}
-    found = []
-    for piece in pieces:
-        done = cut.get(piece.id)
-        tolerance = tolerances.get(piece.id)
-        ends = [
-            WorkEnd(port, end.flare, end.nut, ready=done is not None and port in done.ready, flared=False)
-            for port, end in zip(piece.tube.ports, piece.ends, strict=True)
-        ]
-        found.append(
-            WorkPiece(
-                id=piece.id,
-                ends=(ends[0], ends[1]),
-                bends=len(piece.bends),
-                bends_known=piece.bends_known,
-                doubtful=done is None and tolerance is not None and tolerance.mark_in_place,
-                sawn=done is not None,
-                bent=False,
-                trimmed=False,
-            )
-        )
-    return found
-
-
-def over_lengths(
-    pieces: Sequence[Piece], tolerances: Mapping[str, Tolerance], job: Job, shop: Shop
-) -> dict[str, OverLength]:
-    """How much longer each doubtful piece is sawn, and at which end: the worst that the tape may do, in whole steps."""
     step_mm = exact_mm(shop.bench.cut_step)
-    found = {}
-    for piece in work_pieces(pieces, tolerances, job.cuts):
-        at = over_length_end(piece)
-        if at is not None:
-            found[piece.id] = OverLength(rounded_up_mm(tolerances[piece.id].worst_mm, step_mm), at)
-    return found
+    cuts = {cut.piece: cut for cut in job.cuts}
+
+    def item(piece: Piece) -> Item:
+        cut, length_mm = cuts.get(piece.id), piece.cut_mm
+        if piece.id in over:
+            length_mm += over[piece.id].by_mm
+        ready = [cut is not None and port in cut.ready for port in piece.tube.ports]
+        saved_mm = [math.floor(Fraction(end.consumed_mm) / step_mm) * step_mm for end in piece.ends]
+        savable = [k for k, end in enumerate(piece.ends) if end.flare != "plain"]
+        if cut is not None:
+            length_mm = exact_mm(cut.length)
+            if piece.id in bar_gone:
+                savable = [k for k in savable if not ready[k]]
+            else:
+                length_mm += sum((saved_mm[k] for k in (0, 1) if ready[k]), Fraction(0))
+        ends = tuple(End(piece.ends[k].flare, piece.ends[k].nut, saved_mm[k]) for k in savable)
+        return Item(piece.id, job.tube.stock, length_mm, ends=ends)
+
+    return [item(piece) for piece in pieces]
 
 
-def workshop(
-    blanks: Sequence[SawnBlank], boxes: Sequence[str], tolerances: Mapping[str, Tolerance], job: Job, clips: bool
-) -> Workshop:
-    """All that the order of work is computed from, the bars' ready ends included."""
-    pieces = work_pieces([blank.piece for blank in blanks], tolerances, job.cuts)
-    known = [
-        replace(
-            piece,
-            ends=tuple(replace(end, ready=ready) for end, ready in zip(piece.ends, blank.ready, strict=True)),
-        )
-        for piece, blank in zip(pieces, blanks, strict=True)
-    ]
-    return Workshop(tuple(known), tuple(boxes), frozenset(), rack_cut=False, clips=clips)
-
-
-def saved_by(shop: Shop) -> Callable[[float], Fraction]:
-    """How much shorter a ready end lets a piece be cut, of what forming its flare consumes, [mm]."""
-    step_mm = exact_mm(shop.bench.cut_step)
-
-    def saved_mm(consumed_mm: float) -> Fraction:
-        return math.floor(Fraction(consumed_mm) / step_mm) * step_mm
-
-    return saved_mm
+def bars_gone(nested: Nest, job: Job) -> set[str]:
+    """The pieces that were cut from a ready-flared bar and have no such bar in this stock plan."""
+    sawn_mm = {name: length for bar in nested.bars for name, length in zip(bar.items, bar.lengths_mm, strict=True)}
+    return {cut.piece for cut in job.cuts if cut.ready and sawn_mm.get(cut.piece) not in (None, exact_mm(cut.length))}
 
 
 def stocks_of(shop: Shop) -> list[Stock]:
@@ -166,16 +122,11 @@ def drive_facts(run: Run, job: Job, shop: Shop) -> DriveFacts:
 
 
 def cost_facts(
-    job: Job, shop: Shop, run: Run, pieces: Sequence[Piece], nested: Nest, driven: Drive, held: Sequence[Clip]
+    job: Job, run: Run, sawn: Sequence[SawnBlank], nested: Nest, driven: Drive, held: Sequence[Clip]
 ) -> CostFacts:
     """What is bought and done. A flare or nut that comes ready on a bar is neither formed nor bought."""
-    flares = Counter(end.flare for piece in pieces for end in piece.ends)
-    nuts = sum(end.nut for piece in pieces for end in piece.ends)
-    for bar in nested.bars:
-        for saved in bar.saved_ends:
-            ready = bar.stock.ready_ends[saved.ready_end]
-            flares[ready.flare] -= bar.count  # type: ignore[index]
-            nuts -= bar.count * ready.nut
+    formed = [end for blank in sawn for end, ready in zip(blank.piece.ends, blank.ready, strict=True) if not ready]
+    flares, nuts = Counter(end.flare for end in formed), sum(end.nut for end in formed)
     models = Counter(box.mounting.model.name for box in run.boxes)
     parts = [Part(job.nose.model.name, count=1), *(Part(model, count=n) for model, n in sorted(models.items()))]
     parts += [Part("rack", length=driven.rack.to_gap)]
@@ -194,12 +145,12 @@ def cost_facts(
             )
             for bar in nested.bars
         ),
-        tube_used=(TubeUsed(job.tube.stock, quantity(sum((piece.cut_mm for piece in pieces), Fraction(0)), "mm")),),
+        tube_used=(TubeUsed(job.tube.stock, quantity(sum((blank.length_mm for blank in sawn), Fraction(0)), "mm")),),
         operations=Operations(
-            cuts=len(pieces),
+            cuts=len(sawn),
             single_flares=flares["single"],
             double_flares=flares["double"],
-            bends=sum(len(piece.bends) for piece in pieces),
+            bends=sum(len(blank.piece.bends) for blank in sawn),
             holes=len(run.boxes),
             assemblies=len(run.boxes),
         ),
