@@ -130,8 +130,8 @@ def test_stock_that_is_too_short_names_the_piece(capsys: pytest.CaptureFixture[s
     status, out, err = told(capsys, "nest", TWIN, "--stock", "400 mm")
     assert (status, out) == (3, "")
     assert err == (
-        "--stock, piece 'near-far': its length is 454 mm; the longest usable bar is 400 mm; buy a longer bar, or lead the "
-        "run shorter or move the motor: guide tube is not to be joined\n"
+        "--stock, piece 'near-far': its length is 454 mm; the longest usable bar is 400 mm; buy a longer bar, or lead "
+        "the run shorter or move the motor: guide tube is not to be joined\n"
     )
 
 
