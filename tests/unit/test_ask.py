@@ -226,7 +226,7 @@ def test_inches_a_triple_and_every_way_of_giving_a_direction(tmp_path: Path):
         ([*START, *NOSE, "2", *NEAR[:3], "lean", "numbers", "up", "numbers"], "up", "wheelbox 'near', spindle, toward: "
          "it runs along the panel's normal; it must point along the panel; give another direction."),
         ([*START, *NOSE, "2", *NEAR[:3], "lean", "numbers", "up", "numbers", "forward"], "95 deg", "wheelbox 'near', "
-         "spindle, lean: '95 deg' is too much; it must be below 90 deg; measure it again."),
+         "spindle, lean: '95 deg' is too much (lean); it must be from 0 deg to 89.9 deg, for a spindle comes out of the panel; measure it again."),
         ([*START, *NOSE, "2", *NEAR[:7]], "-1 mm", "wheelbox 'near', panel_thickness: '-1 mm' is negative; it must be "
          "0 or more; leave out the minus sign."),
         ([*START, *NOSE, "2", *NEAR[:8], "numbers"], "0, 1, 0", "wheelbox 'near', heading: it is 36.9 degrees from "

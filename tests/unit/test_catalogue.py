@@ -85,8 +85,9 @@ WRONG = [
     ("tubes.csv", "steel-8,8,0.8", "steel-8,8 mm,0.8",
      "tubes.csv, line 6, diameter_mm: '8 mm' is not a plain number; it must be a number of mm; "
      "write the number alone, it counts mm"),
-    ("tubes.csv", "steel-8,8,0.8", "steel-8,8,4",
-     "tubes.csv, line 6, wall_mm: '4' leaves no bore; the wall must be less than half the diameter; measure it again"),
+    ("tubes.csv", "steel-8,8,0.8", "steel-8,5,2.5",
+     "tubes.csv, line 6, wall_mm: '2.5' leaves no bore; the wall must be less than half the diameter; "
+     "measure it again"),
     ("tubes.csv", "steel-8,8,0.8", "steel-8,-8,0.8",
      "tubes.csv, line 6, diameter_mm: '-8 mm' is negative; it must be above 0; leave out the minus sign"),
     ("tubes.csv", "steel-8,8,0.8", "steel-8,8,",
@@ -114,14 +115,15 @@ WRONG = [
      "check the number and its unit"),
     ("flares.csv", "3.18,single", "3.18,singel",
      "flares.csv, line 5, kind: 'singel' is not known; it must be single or double; choose one"),
-    ("flares.csv", "3.18,single,45,4.4", "3.18,single,45,3.0",
-     "flares.csv, line 5, least_diameter_mm: '3.0' is not wider than the tube; a flare must be wider than its tube; "
+    ("flares.csv", "3.18,single,45,4.4", "4.18,single,45,3.9",
+     "flares.csv, line 5, least_diameter_mm: '3.9' is not wider than the tube; a flare must be wider than its tube; "
      "measure it again"),
     ("flares.csv", "3.18,single,45,4.4,4.6", "3.18,single,45,4.6,4.4",
      "flares.csv, line 5, most_diameter_mm: '4.4' is less than the least diameter; it must be at least that; "
      "swap the two"),
     ("flares.csv", "3.18,single,45", "3.18,single,90",
-     "flares.csv, line 5, half_angle_deg: '90' is no cone; it must be below 90; mend it"),
+     "flares.csv, line 5, half_angle_deg: '90 deg' is too much (half angle of a flare); it must be from 5 deg "
+     "to 89 deg, for a cone is neither a tube nor flat; measure it again"),
     ("flares.csv", "4.76,single,45", "3.18,single,45",
      "flares.csv, line 6, kind: this flare stands twice; each must stand once; take one of the rows out"),
     ("wheelboxes.csv", "28,16,25,45", "28,16,25,24",

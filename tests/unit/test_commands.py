@@ -136,16 +136,16 @@ def test_stock_that_is_too_short_names_the_piece(capsys: pytest.CaptureFixture[s
 
 
 def test_a_layout_that_does_not_fit_is_named(capsys: pytest.CaptureFixture[str], edited: Callable[..., str]):
-    """With a sweep of 350 degrees the stroke draws the rack's fixed end into the demo motor's small sister."""
+    """With a sweep of 260 degrees the stroke draws the rack's fixed end into the demo motor's small sister."""
     job = edited(
         "lined-up-twin",
-        ('"110 deg"', '"350 deg"'),
+        ('"110 deg"', '"260 deg"'),
         ('"bench-motor"', '{ fixed_end = "20 mm", nut_length = "14 mm", pull = "450 N" }'),
     )
     status, out, err = told(capsys, "cost", job)
     assert (status, out) == (3, "")
     assert err.startswith(
-        "job.toml, layout twin, motor 'own motor': pushed out, the rack's fixed end is -28.8692 mm behind the"
+        "job.toml, layout twin, motor 'own motor': pushed out, the rack's fixed end is -16.3028 mm behind the"
     )
     assert err.count("\n") == 1
 

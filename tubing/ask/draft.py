@@ -11,7 +11,7 @@ from typing import Any
 from tubing.ask.questions import WHOLE
 
 Values = Mapping[str, Any]  # by the question's key
-FAR_OFF = ["0 mm", "0 mm", "90 m"]  # where no measured position lies
+FAR_OFF = ["0 mm", "0 mm", "9.9 m"]  # where no measured position lies
 UP, RIGHT = [0.0, 0.0, 1.0], [1.0, 0.0, 0.0]
 
 

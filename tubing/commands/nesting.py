@@ -17,9 +17,10 @@ from tubing.commands.output import naming_files, path_or_none, print_data, print
 from tubing.errors import InputError, InterruptError, JobError
 from tubing.inputs.job_file import read_job
 from tubing.inputs.piece_lists import read_list
+from tubing.inputs.ranges import Sign, measure
 from tubing.inputs.records import ListedPiece, Shop
 from tubing.inputs.shop_file import read_shop
-from tubing.inputs.table_rows import Sign, measure, near
+from tubing.inputs.table_rows import near
 from tubing.nesting import Item, Nest, OffcutRule, Progress, Stock, check_nest, nest
 from tubing.plan import laid_out
 from tubing.plan.facts import items_of, offcut_rule, stocks_of

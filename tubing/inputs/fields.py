@@ -25,8 +25,9 @@ from pydantic import (
 
 from tubing.errors import JobError
 from tubing.geometry.vectors import Vector, distance_mm, norm, sub, unit
+from tubing.inputs.ranges import RANGES, Sign, measure, read_plausible
 from tubing.inputs.records import Point2
-from tubing.inputs.table_rows import Sign, measure, near
+from tubing.inputs.table_rows import near
 from tubing.inputs.toml_files import shown
 from tubing.units import Kind, Quantity, mm
 
@@ -147,49 +148,18 @@ def _quantity(value: object, kind: Kind, sign: Sign, thing: str = "") -> Quantit
     return measure(value, kind, sign, thing)
 
 
-def _measured(kind: Kind, sign: Sign) -> PlainValidator:
-    return PlainValidator(lambda value: _quantity(value, kind, sign))
+def of(name: str) -> PlainValidator:
+    """Reads a text with its unit as the quantity of that name in ``ranges``."""
+    return PlainValidator(lambda value: _plausible(value, name))
 
 
-def _gap_up_to(most: str) -> PlainValidator:
-    """Reads a length from 0 to ``most``: beyond it the wrong unit was typed."""
-
-    def check(text: object) -> Quantity:
-        gap = _quantity(text, Kind.LENGTH, Sign.NOT_NEGATIVE)
-        if gap > measure(most, Kind.LENGTH, Sign.POSITIVE):
-            raise JobError("", f"{text!r} is too much", f"it must be at most {most}", "check the number and its unit")
-        return gap
-
-    return PlainValidator(check)
+def _plausible(value: object, name: str, thing: str = "") -> Quantity:
+    if not isinstance(value, str):
+        _quantity(value, RANGES[name].kind, Sign.ANY, thing)  # says what is wrong with it
+    return read_plausible(value, name, thing)
 
 
-Length = Annotated[Quantity, _measured(Kind.LENGTH, Sign.POSITIVE)]
-Gap = Annotated[Quantity, _measured(Kind.LENGTH, Sign.NOT_NEGATIVE)]  # a length that may be 0
-SawnAway = Annotated[Quantity, _gap_up_to("20 mm")]
-TapeError = Annotated[Quantity, _gap_up_to("50 mm")]
-Force = Annotated[Quantity, _measured(Kind.FORCE, Sign.POSITIVE)]
-LineLoad = Annotated[Quantity, _measured(Kind.LINE_LOAD, Sign.POSITIVE)]
-Rate = Annotated[Quantity, _measured(Kind.RATE, Sign.POSITIVE)]
-Time = Annotated[Quantity, _measured(Kind.TIME, Sign.NOT_NEGATIVE)]
-Angle = Annotated[Quantity, _measured(Kind.ANGLE, Sign.ANY)]
-
-
-def angle_between(least: str, most: str) -> PlainValidator:
-    """Reads an angle above 0 (``least`` "above") or from 0 ("from"), and below ``most``."""
-
-    def check(text: object) -> Quantity:
-        angle = _quantity(text, Kind.ANGLE, Sign.POSITIVE if least == "above" else Sign.NOT_NEGATIVE)
-        if angle >= measure(most, Kind.ANGLE, Sign.POSITIVE):
-            raise JobError("", f"{text!r} is too much", f"it must be below {most}", "measure it again")
-        return angle
-
-    return PlainValidator(check)
-
-
-Sweep = Annotated[Quantity, angle_between("above", "360 deg")]
-Turn = Annotated[Quantity, angle_between("above", "180 deg")]
-FitUpAngle = Annotated[Quantity, angle_between("from", "45 deg")]
-Lean = Annotated[Quantity, angle_between("from", "90 deg")]
+Angle = Annotated[Quantity, PlainValidator(lambda value: _quantity(value, Kind.ANGLE, Sign.ANY))]
 
 
 def _name(value: object) -> str:
@@ -266,7 +236,7 @@ def _coordinates(value: object, axes: tuple[str, ...]) -> tuple[float, ...]:
         raise JobError(
             "", f"{shown(value)} is not a point", f"it must be {len(axes)} texts with units", f"write it like {example}"
         )
-    return tuple(mm(_quantity(text, Kind.LENGTH, Sign.ANY, axis)) for text, axis in zip(value, axes, strict=True))
+    return tuple(mm(_plausible(text, "coordinate", axis)) for text, axis in zip(value, axes, strict=True))
 
 
 def _point(value: object) -> Vector:
@@ -356,7 +326,7 @@ else:
 class Leaning(Section):
     """A spindle by its lean from the panel's normal, and where to."""
 
-    lean: Lean
+    lean: Annotated[Quantity, of("lean")]
     toward: Direction
 
 

@@ -12,20 +12,15 @@ from pydantic import Field, Tag
 from tubing.inputs.fields import (
     Angle,
     Direction,
-    Force,
-    Gap,
-    Length,
     Name,
     Point,
     PointOnGlass,
-    Rate,
     Section,
     Spindle,
-    Sweep,
-    TapeError,
-    Turn,
+    of,
     written_as,
 )
+from tubing.units import Quantity
 
 FlareWord = Literal["single", "double", "plain"]
 
@@ -33,46 +28,46 @@ FlareWord = Literal["single", "double", "plain"]
 class TubeFigures(Section):
     """A tube that no catalogue knows."""
 
-    diameter: Length
-    wall: Length
-    least_radius: Length
+    diameter: Annotated[Quantity, of("tube diameter")]
+    wall: Annotated[Quantity, of("tube wall")]
+    least_radius: Annotated[Quantity, of("least radius of a tube")]
     material: Name = "steel"
-    single_flare: Length | None = None
-    double_flare: Length | None = None
+    single_flare: Annotated[Quantity, of("flare diameter")] | None = None
+    double_flare: Annotated[Quantity, of("flare diameter")] | None = None
     stock: Name | None = None
 
 
 class FormerFigures(Section):
     """A former that no catalogue knows."""
 
-    radius: Length
-    grip: Gap | None = None
+    radius: Annotated[Quantity, of("radius of a former")]
+    grip: Annotated[Quantity, of("former's grip")] | None = None
 
 
 class MotorFigures(Section):
     """A motor that no catalogue knows."""
 
-    fixed_end: Length
-    nut_length: Gap
-    pull: Force
-    rod: Length | None = None
-    rate: Rate | None = None
+    fixed_end: Annotated[Quantity, of("fixed end of a rack")]
+    nut_length: Annotated[Quantity, of("nut's length")]
+    pull: Annotated[Quantity, of("pull")]
+    rod: Annotated[Quantity, of("connecting rod")] | None = None
+    rate: Annotated[Quantity, of("working speed")] | None = None
 
 
 class WheelboxFigures(Section):
     """A wheelbox that no catalogue knows."""
 
-    rack_depth: Length
-    pitch_radius: Length
-    groove_offset: Length
-    mouth_offset: Length | None = None
-    groove_width: Length | None = None
-    bush: Length
-    stem: Length
-    spacer: Gap | None = None
-    body: list[Length] | None = None
-    nut: Length | None = None
-    washer: Gap | None = None
+    rack_depth: Annotated[Quantity, of("rack depth")]
+    pitch_radius: Annotated[Quantity, of("pitch radius")]
+    groove_offset: Annotated[Quantity, of("groove offset")]
+    mouth_offset: Annotated[Quantity, of("mouth offset")] | None = None
+    groove_width: Annotated[Quantity, of("groove width")] | None = None
+    bush: Annotated[Quantity, of("bush")]
+    stem: Annotated[Quantity, of("stem")]
+    spacer: Annotated[Quantity, of("spacer")] | None = None
+    body: list[Annotated[Quantity, of("side of a body")]] | None = None
+    nut: Annotated[Quantity, of("nut on a stem")] | None = None
+    washer: Annotated[Quantity, of("washer")] | None = None
 
 
 TubeChoice = Annotated[Annotated[Name, Tag("@plain")] | Annotated[TubeFigures, Tag("@figures")], written_as("@figures")]
@@ -99,7 +94,7 @@ class DriveSection(Section):
 
     motion: Literal["tandem", "opposed"]
     order: Literal["written", "free"] = "written"
-    sweep: Sweep
+    sweep: Annotated[Quantity, of("sweep")]
     park: Literal["left", "right"]
 
 
@@ -119,8 +114,8 @@ class WheelboxSection(Section):
     hole: Point
     spindle: Spindle
     panel: Direction | None = None
-    panel_thickness: Gap | None = None
-    spacer: Gap | None = None
+    panel_thickness: Annotated[Quantity, of("panel thickness")] | None = None
+    spacer: Annotated[Quantity, of("spacer")] | None = None
     heading: Direction | None = None
     side: Literal["left", "right"] | None = None
 
@@ -138,8 +133,8 @@ class TubeBetweenSection(Section):
     start: Name = Field(alias="from")
     end: Name = Field(alias="to")
     corners: list[Point] | None = None
-    measured: Length | None = None
-    bends: list[Turn] | None = None
+    measured: Annotated[Quantity, of("length of a wire")] | None = None
+    bends: list[Annotated[Quantity, of("angle of a bend")]] | None = None
     ends: EndsSection | None = None
 
 
@@ -156,7 +151,7 @@ class BoxSection(Section):
     start: Point | None = Field(default=None, alias="from")
     end: Point | None = Field(default=None, alias="to")
     centre: Point | None = None
-    size: list[Length] | None = None
+    size: list[Annotated[Quantity, of("size of a thing")]] | None = None
     turned: list[Angle] | None = None
 
 
@@ -165,21 +160,21 @@ class CylinderSection(Section):
 
     start: Point = Field(alias="from")
     end: Point = Field(alias="to")
-    radius: Length
+    radius: Annotated[Quantity, of("size of a thing")]
 
 
 class SphereSection(Section):
     """sphere = { centre, radius }"""
 
     centre: Point
-    radius: Length
+    radius: Annotated[Quantity, of("size of a thing")]
 
 
 class ObstacleSection(Section):
     """[[in_the_way]]"""
 
     name: Name
-    clearance: Gap | None = None
+    clearance: Annotated[Quantity, of("clearance")] | None = None
     box: BoxSection | None = None
     cylinder: CylinderSection | None = None
     sphere: SphereSection | None = None
@@ -188,14 +183,14 @@ class ObstacleSection(Section):
 class MeasuringSection(Section):
     """[measuring]"""
 
-    error: TapeError
+    error: Annotated[Quantity, of("tape's error")]
 
 
 class CutSection(Section):
     """[[cut]]"""
 
     piece: Name
-    length: Length
+    length: Annotated[Quantity, of("length of a piece")]
     ready: list[Name] = Field(default_factory=list)
 
 
@@ -212,8 +207,8 @@ class ArmSection(Section):
     """[[arm]]"""
 
     on: Name
-    length: Length | None = None
-    blade: Length | None = None
+    length: Annotated[Quantity, of("arm")] | None = None
+    blade: Annotated[Quantity, of("blade")] | None = None
     crank: Angle
     parked: Angle | None = None
 

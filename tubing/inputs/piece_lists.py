@@ -5,9 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 from tubing.errors import InputError, JobError, UnitError
+from tubing.inputs.ranges import read_plausible
 from tubing.inputs.records import ListedPiece
-from tubing.inputs.table_rows import Row, Sign, measure, read_rows
-from tubing.units import Kind, Quantity
+from tubing.inputs.table_rows import Row, read_rows
+from tubing.units import Quantity
 
 MOST_PIECES = 10_000_000  # of one row
 
@@ -36,9 +37,9 @@ def _length(row: Row) -> Quantity:
             "name the column length and give each cell its unit, or length_mm and give numbers alone",
         )
     if "length_mm" in row.cells:
-        return row.length("length_mm")
+        return row.length("length_mm", "length of a piece")
     try:
-        return measure(row.text("length"), Kind.LENGTH, Sign.POSITIVE)
+        return read_plausible(row.text("length"), "length of a piece")
     except UnitError as cause:
         raise cause.said_of(f"{row.file}, line {row.line}, length") from cause
     except InputError as cause:

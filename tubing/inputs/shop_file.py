@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 from pathlib import Path
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -14,20 +14,13 @@ from tubing.errors import JobError
 from tubing.inputs.catalogue import Catalogue
 from tubing.inputs.fields import (
     Count,
-    FitUpAngle,
-    Force,
     Friction,
-    Gap,
-    Lean,
-    Length,
-    LineLoad,
     Money,
     Name,
     Percent,
-    SawnAway,
     Section,
     Springback,
-    Time,
+    of,
 )
 from tubing.inputs.part_tables import read_catalogue
 from tubing.inputs.records import (
@@ -50,34 +43,34 @@ from tubing.units import Quantity, exact_mm, quantity
 class FitUpSection(Section):
     """fit_up = { distance, angle }"""
 
-    distance: Gap = quantity(3, "mm")
-    angle: FitUpAngle = quantity(2, "deg")
+    distance: Annotated[Quantity, of("fit-up distance")] = quantity(3, "mm")
+    angle: Annotated[Quantity, of("fit-up angle")] = quantity(2, "deg")
 
 
 class BenchSection(Section):
     """[bench]"""
 
-    flare_grip: Gap = quantity(25, "mm")
-    cut_step: Length = quantity(Fraction(1, 2), "mm")
-    kerf: SawnAway
-    end_trim: Gap
+    flare_grip: Annotated[Quantity, of("flaring tool's grip")] = quantity(25, "mm")
+    cut_step: Annotated[Quantity, of("step of the rule")] = quantity(Fraction(1, 2), "mm")
+    kerf: Annotated[Quantity, of("kerf")]
+    end_trim: Annotated[Quantity, of("end trim")]
     springback: Springback
-    rack_least_radius: Length = quantity(229, "mm")
+    rack_least_radius: Annotated[Quantity, of("least radius of a rack")] = quantity(229, "mm")
     fit_up: FitUpSection = FitUpSection()
-    clearance: Gap
-    panel_thickness: Gap
-    spacer: Gap
-    clip_spacing: Length
-    wedge: Lean = quantity(45, "deg")
-    single_consumes: SawnAway | None = None
-    double_consumes: SawnAway | None = None
+    clearance: Annotated[Quantity, of("clearance")]
+    panel_thickness: Annotated[Quantity, of("panel thickness")]
+    spacer: Annotated[Quantity, of("spacer")]
+    clip_spacing: Annotated[Quantity, of("clip spacing")]
+    wedge: Annotated[Quantity, of("angle of a wedge")] = quantity(45, "deg")
+    single_consumes: Annotated[Quantity, of("tube a flare consumes")] | None = None
+    double_consumes: Annotated[Quantity, of("tube a flare consumes")] | None = None
 
 
 class RackSection(Section):
     """[rack]"""
 
-    diameter: Length
-    tooth_pitch: Length
+    diameter: Annotated[Quantity, of("rack diameter")]
+    tooth_pitch: Annotated[Quantity, of("tooth pitch")]
 
 
 class ReadyEndSection(Section):
@@ -91,7 +84,7 @@ class StockSection(Section):
     """[[stock]]"""
 
     tube: Name
-    length: Length
+    length: Annotated[Quantity, of("bar")]
     price: Money
     bars: Count | None = None
     ready_ends: list[ReadyEndSection] = Field(default_factory=list)
@@ -101,7 +94,7 @@ class ShelfSection(Section):
     """[[shelf]]"""
 
     tube: Name
-    length: Length
+    length: Annotated[Quantity, of("bar")]
     price: Money | None = None
     bars: Count = 1
     ready_ends: list[ReadyEndSection] = Field(default_factory=list)
@@ -110,19 +103,19 @@ class ShelfSection(Section):
 class OffcutsSection(Section):
     """[offcuts]"""
 
-    keep_from: Gap
+    keep_from: Annotated[Quantity, of("least offcut kept")]
     value_per_metre: Money
 
 
 class MinutesSection(Section):
     """[minutes]"""
 
-    cut: Time
-    single_flare: Time
-    double_flare: Time
-    bend: Time
-    hole: Time
-    assembly: Time
+    cut: Annotated[Quantity, of("time of an operation")]
+    single_flare: Annotated[Quantity, of("time of an operation")]
+    double_flare: Annotated[Quantity, of("time of an operation")]
+    bend: Annotated[Quantity, of("time of an operation")]
+    hole: Annotated[Quantity, of("time of an operation")]
+    assembly: Annotated[Quantity, of("time of an operation")]
 
 
 class MoneySection(Section):
@@ -149,13 +142,13 @@ class DriveSection(Section):
     """[drive]"""
 
     friction: Friction
-    engagement: Gap
-    margin: Gap | None = None
-    tip_clearance: Gap
-    blade_load: LineLoad = quantity(17, "N/m")  # handbooks say 15 to 20, from memory
+    engagement: Annotated[Quantity, of("engagement")]
+    margin: Annotated[Quantity, of("tail margin")] | None = None
+    tip_clearance: Annotated[Quantity, of("tip clearance")]
+    blade_load: Annotated[Quantity, of("load on a blade")] = quantity(17, "N/m")  # handbooks say 15 to 20, from memory
     rubber_wet: Friction = 0.35  # 0.1 to 0.6, from memory
     rubber_dry: Friction = 1.0  # 0.8 to 1.2, from memory
-    measured_pull: Force | None = None
+    measured_pull: Annotated[Quantity, of("pull")] | None = None
 
 
 class ShopFile(Section):

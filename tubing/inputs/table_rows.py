@@ -1,70 +1,21 @@
-"""Files as text, CSV as rows, texts as figures in range; every complaint names file, line and column."""
+"""Files as text, and CSV as rows of figures; every complaint names file, line and column."""
 
 from __future__ import annotations
 
 import csv
 import difflib
-import functools
 import re
 from collections.abc import Iterable, Iterator
-from enum import Enum
-from fractions import Fraction
 from pathlib import Path
-from typing import Any
 
 from msgspec import Struct
 
 from tubing.errors import CatalogueError, InputError
-from tubing.units import Kind, Quantity, read
+from tubing.inputs.ranges import read_plausible
+from tubing.units import Quantity
 
 LARGEST_FILE = 50_000_000  # bytes; more is not a job, a list or a table
-MOST = {  # beyond this a figure is a slip of the pen, whatever it measures
-    Kind.LENGTH: "100 m",
-    Kind.ANGLE: "360 deg",
-    Kind.FORCE: "100 kN",
-    Kind.LINE_LOAD: "1000 N/m",
-    Kind.TIME: "1000 h",
-    Kind.RATE: "1000 cycle/min",
-}
 PLAIN_NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]+)?|\.[0-9]+)")
-
-
-class Sign(Enum):
-    """Which numbers a figure may take."""
-
-    ANY = "any"
-    NOT_NEGATIVE = "0 or more"
-    POSITIVE = "above 0"
-
-
-def measure(text: object, kind: Kind, sign: Sign, thing: str = "") -> Quantity:
-    """Read a text with its unit and refuse what no vehicle or workshop has.
-
-    >>> measure("1.2 mm", Kind.LENGTH, Sign.POSITIVE).to("mm").magnitude
-    Fraction(6, 5)
-
-    Raises UnitError as ``units.read`` does, and InputError for a number out of range.
-    """
-    value = read(text, kind, thing)
-    if sign is not Sign.ANY and value.magnitude < 0:
-        raise InputError(thing, f"{text!r} is negative", f"it must be {sign.value}", "leave out the minus sign")
-    if sign is Sign.POSITIVE and value.magnitude == 0:
-        raise InputError(thing, f"{text!r} is nothing", "it must be above 0", "measure it again")
-    if abs(value.magnitude) > _most(kind, value.units):
-        raise InputError(
-            thing,
-            f"{text!r} is absurdly large",
-            f"it must be at most {MOST[kind]}",
-            "check the number and its unit",
-        )
-    return value
-
-
-@functools.cache
-def _most(kind: Kind, unit: Any) -> Fraction:
-    """The most that a kind may be, counted in ``unit``."""
-    most: Fraction = read(MOST[kind], kind).to(unit).magnitude
-    return most
 
 
 def near(word: str, known: Iterable[str]) -> str:
@@ -142,24 +93,24 @@ class Row(Struct, frozen=True):
             raise self.wrong(column, "it is empty", "it must be given", "fill the cell in")
         return self.cells[column]
 
-    def figure(self, column: str, kind: Kind, unit: str, sign: Sign = Sign.POSITIVE) -> Quantity:
-        """A plain number in a column whose name bears ``unit``."""
+    def figure(self, column: str, name: str, unit: str) -> Quantity:
+        """A plain number in a column whose name bears ``unit``, as the quantity of that name in ``ranges``."""
         text = self.text(column)
         if not PLAIN_NUMBER.fullmatch(text):
             hint = f"write '{text.replace(',', '.')}'" if "," in text else f"write the number alone, it counts {unit}"
             raise self.wrong(column, f"{text!r} is not a plain number", f"it must be a number of {unit}", hint)
         try:
-            return measure(f"{text} {unit}", kind, sign)
+            return read_plausible(f"{text} {unit}", name)
         except InputError as cause:
             raise self.wrong(column, cause.found, cause.needed, cause.remedy) from cause
 
-    def length(self, column: str, sign: Sign = Sign.POSITIVE) -> Quantity:
-        """A length in a column that ends in ``_mm``."""
-        return self.figure(column, Kind.LENGTH, "mm", sign)
+    def length(self, column: str, name: str) -> Quantity:
+        """A length in a column that ends in ``_mm``, as the quantity of that name in ``ranges``."""
+        return self.figure(column, name, "mm")
 
-    def length_or_none(self, column: str, sign: Sign = Sign.POSITIVE) -> Quantity | None:
+    def length_or_none(self, column: str, name: str) -> Quantity | None:
         """The same, or None where the cell is empty."""
-        return self.length(column, sign) if self.cells.get(column) else None
+        return self.length(column, name) if self.cells.get(column) else None
 
 
 def read_rows(

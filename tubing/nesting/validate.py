@@ -138,9 +138,12 @@ def check_fit(problem: Problem) -> None:
         if any(problem.pattern(stock, ((index, 1),)) is not None for stock in there):
             continue
         usable = [problem.room(s, len(problem.stocks[s].ready)) - problem.kerf for s in there]
-        longest = (
-            f"the longest usable bar is {millimetres(max(usable) * problem.tick_mm)}" if usable else "there are no bars"
-        )
+        longest = "there are no bars"
+        if usable and max(usable) > 0:
+            longest = f"the longest usable bar is {millimetres(max(usable) * problem.tick_mm)}"
+        elif usable:
+            trim = millimetres(problem.trim * problem.tick_mm)
+            longest = f"nothing of any bar is left when {trim} are trimmed off its ends"
         raise StockError(
             f"piece {kind.items[0].id!r}",
             f"its length is {millimetres(kind.length * problem.tick_mm)}",
