@@ -14,7 +14,7 @@ from msgspec import Struct
 from tubing.drawing.bench_shapes import Strip, StripBend, StripEnd
 from tubing.drawing.svg import SMALL_MM, Pen, Picture, Rect, rule, short_name, spread, text_width_mm
 from tubing.sheet.records import Show
-from tubing.sheet.words import angle_text, length_text, listed
+from tubing.sheet.words import angle_text, figure_text, length_text, listed
 from tubing.units import rounded
 
 WIDE_MM = 186.0
@@ -78,7 +78,7 @@ def strip_picture(strip: Strip, number: int, show: Show) -> Picture:
 def _figures(pen: Pen, strip: Strip, band: Rect, x: Along, show: Show) -> None:
     """Where the blank and its bends start and end, under it, spread so that all can be read."""
     marks = [0.0, *(m for b in strip.bends for m in (b.start_mm, b.end_mm)), strip.length_mm]
-    figures = [length_text(mark, show).removesuffix(" mm") for mark in marks]
+    figures = [figure_text(mark, show) for mark in marks]
     room = max(text_width_mm(text) for text in figures) + 1.5
     at = spread([x(mark) for mark in marks], room, room / 2, WIDE_MM - room / 2)
     for mark, text, here in zip(marks, figures, at, strict=True):

@@ -16,7 +16,7 @@ from msgspec.structs import replace
 
 from tubing.inputs.records import Point2
 from tubing.sheet.records import Show
-from tubing.sheet.words import length_text, visible
+from tubing.sheet.words import figure_text, length_text, visible
 from tubing.units import inches_text
 
 SMALL_MM = 2.6  # height of the letters in pictures: about 7.4 points
@@ -381,7 +381,7 @@ def size_words(length_mm: float, show: Show, room_mm: float) -> str:
     >>> [size_words(311.15, "in", room_mm) for room_mm in (40.0, 20.0, 10.0, 5.0)]
     ['311.2 mm (12 1/4 in)', '12 1/4 in', '311.2', '']
     """
-    number = length_text(length_mm, "mm").removesuffix(" mm")
+    number = figure_text(length_mm, "mm")
     said = [length_text(length_mm, show), inches_text(length_mm), number] if show == "in" else [number]
     return next((words for words in said if text_width_mm(words) < room_mm), "")
 

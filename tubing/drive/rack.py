@@ -187,12 +187,11 @@ def tail_tube(sweep: Quantity, first: Wheelbox, last: Wheelbox, settings: DriveS
             "it must not be below 0, or the rack strikes the end of the tail tube",
             "raise tip_clearance in [drive] of the shop file",
         )
-    hold = last.mouth_offset - last.groove_offset
-    if mm(length) <= mm(hold):
+    if mm(length) <= mm(last.holds):
         raise DriveError(
             "tail tube",
             f"from the groove it is {mm(length):.6g} mm long",
-            f"it must be longer than the {mm(hold):.6g} mm that the wheelbox holds",
+            f"it must be longer than the {mm(last.holds):.6g} mm that the wheelbox holds",
             "raise margin or tip_clearance in [drive] of the shop file",
         )
     return TailTube(travel, pulled_in, pushed_out, length, pulled_in - settings.engagement)

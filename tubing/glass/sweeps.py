@@ -178,25 +178,35 @@ def _most_wiped(on: Surface, columns: list[list[_Candidate]], asked_mm: float) -
     clear = [[c for c in column if on.keeps(c.region.boundary, asked_mm)] for column in columns]
     if not all(clear):
         return _nearest(on, columns, clear)
-    alone_mm2 = {id(c): c.region.area for column in clear for c in column}
-    apart: dict[tuple[int, int], bool] = {}
+    alone_mm2 = [[candidate.region.area for candidate in column] for column in clear]
+
+    def summed_mm2(places: tuple[int, ...]) -> float:
+        return math.fsum(areas[k] for areas, k in zip(alone_mm2, places, strict=True))
+
+    apart: dict[tuple[int, int, int], bool] = {}
     best, best_mm2 = None, -math.inf
-    for choice in sorted(itertools.product(*clear), key=lambda choice: -sum(alone_mm2[id(c)] for c in choice)):
-        if sum(alone_mm2[id(c)] for c in choice) <= best_mm2:
+    for places in sorted(itertools.product(*(range(len(column)) for column in clear)), key=lambda p: -summed_mm2(p)):
+        if summed_mm2(places) <= best_mm2:
             break
-        if _all_apart(choice, apart, asked_mm):
+        if _all_apart(clear, places, apart, asked_mm):
+            choice = tuple(column[k] for column, k in zip(clear, places, strict=True))
             together_mm2 = on.wiped(c.region for c in choice).area
             if together_mm2 > best_mm2 + SAME_MM2:
                 best, best_mm2 = choice, together_mm2
     return best or _nearest(on, columns, clear)
 
 
-def _all_apart(choice: Sequence[_Candidate], apart: dict[tuple[int, int], bool], asked_mm: float) -> bool:
-    """Whether all neighbours keep apart; ``apart`` remembers pairs."""
-    for pair in itertools.pairwise(choice):
-        key = (id(pair[0]), id(pair[1]))
+def _all_apart(
+    columns: list[list[_Candidate]],
+    places: tuple[int, ...],
+    apart: dict[tuple[int, int, int], bool],
+    asked_mm: float,
+) -> bool:
+    """Whether all neighbours keep apart, of each column the candidate at its place; ``apart`` remembers pairs."""
+    for column, (one, other) in enumerate(itertools.pairwise(places)):
+        key = (column, one, other)
         if key not in apart:
-            apart[key] = keep_apart(pair[0].blade, pair[1].blade, asked_mm)
+            apart[key] = keep_apart(columns[column][one].blade, columns[column + 1][other].blade, asked_mm)
         if not apart[key]:
             return False
     return True

@@ -6,6 +6,7 @@ Reads no file, prints nothing.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cached_property
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -22,6 +23,7 @@ from tubing.pieces.clips import Clip, clips
 from tubing.pieces.sawn import SawnBlank, sawn_blanks
 from tubing.pieces.tolerance import Tolerance, tolerance
 from tubing.plan.facts import bars_gone, cost_facts, drive_facts, items_of, offcut_rule, stocks_of
+from tubing.plan.on_glass import OnGlass, on_glass
 from tubing.plan.warnings import (
     as_cut_warnings,
     crowded_warnings,
@@ -43,8 +45,11 @@ from tubing.units import exact_mm, mm
 MOST_MOVES = 12  # corrections of where a box has to stand for a piece as it was cut; one or two are usual
 
 
-class Plan(Struct, frozen=True):
-    """One layout of a job, decided."""
+__all__ = ["LaidOut", "OnGlass", "Plan", "laid_out", "plan"]
+
+
+class Plan(Struct, frozen=True, dict=True):
+    """One layout of a job, decided. What its arms do on the glass is worked out when it is first asked for."""
 
     job: Job  # with the boxes moved that a piece as it was cut has moved
     shop: Shop
@@ -59,7 +64,17 @@ class Plan(Struct, frozen=True):
     clearances: tuple[Clearance, ...]  # of the things in the way, in the job's order
     tolerances: Mapping[str, Tolerance]  # by piece; empty where the job states no measuring error
     cuts: tuple[AsCut, ...]  # the pieces that the job says were cut
-    warnings: tuple[str, ...]
+    warnings_of_the_run: tuple[str, ...]  # all but those of missing prices
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What the fitter has to settle first."""
+        return (*self.warnings_of_the_run, *self.cost.warnings)
+
+    @cached_property
+    def on_glass(self) -> OnGlass:
+        """The arms on the job's screen. Raises JobError: the job has no screen, or a wrong one."""
+        return on_glass(self.job, self.shop, self.run, self.drive)
 
 
 def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
@@ -92,7 +107,7 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
         clearances=clearances(run, job),
         tolerances=tolerances,
         cuts=stands.cuts,
-        warnings=_warnings(stands, shop, driven, priced, tolerances),
+        warnings_of_the_run=_warnings(stands, shop, driven, tolerances),
     )
 
 
@@ -167,10 +182,8 @@ def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
     return LaidOut(job, run, pieces, tuple(cuts))
 
 
-def _warnings(
-    stands: LaidOut, shop: Shop, driven: Drive, priced: Cost, tolerances: Mapping[str, Tolerance]
-) -> tuple[str, ...]:
-    """What the fitter has to settle first."""
+def _warnings(stands: LaidOut, shop: Shop, driven: Drive, tolerances: Mapping[str, Tolerance]) -> tuple[str, ...]:
+    """What the fitter has to settle first, but for the prices that are missing."""
     job, run, pieces = stands.job, stands.run, stands.pieces
     already_cut = {cut.piece for cut in stands.cuts}
     return (
@@ -184,7 +197,6 @@ def _warnings(
         *as_cut_warnings(stands.cuts, run, mm(driven.rack.past_tip)),
         *tolerance_warnings({name: t for name, t in tolerances.items() if name not in already_cut}),
         *driven.warnings,
-        *priced.warnings,
     )
 
 

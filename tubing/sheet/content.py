@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import math
 
-from msgspec.structs import replace
-
 from tubing.flares import EndFlare
 from tubing.plan import Plan
 from tubing.run.records import RunCost
-from tubing.sheet.bars import OF_THIS_JOB, bars_table, saw_lists, verdict_without_money
+from tubing.sheet.bars import OF_THIS_JOB, bars_table, saw_lists
 from tubing.sheet.bench import cautions, order_of_work
 from tubing.sheet.costing import cost_table, parts_table
 from tubing.sheet.cutting import (
@@ -28,10 +26,11 @@ from tubing.sheet.words import angle_text, counted, length_text, listed, short_l
 from tubing.units import deg, mm, rounded
 
 
-def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobSheet:
+def job_sheet(plan: Plan, show: Show = "mm", *, with_glass: bool = False, with_prices: bool = True) -> JobSheet:
     """The sheet of one plan; with ``show`` "in", inches stand beside the millimetres.
 
-    ``with_glass`` judges the arms on the job's screen too. Raises what the glass stage raises of a wrong screen.
+    ``with_glass`` judges the arms on the job's screen too. Without ``with_prices`` nothing says what anything costs;
+    how good the bars are is still said. Raises what the glass stage raises of a wrong screen.
     """
     job, shop = plan.job, plan.shop
     glass = glass_table(plan if with_glass else None)
@@ -40,7 +39,7 @@ def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobShe
         show=show,
         head=_head(plan, show),
         # Before the table of the glass stands what the job's own sweep does not keep: that is to be settled too.
-        warnings=Lines("To settle first", (*(sentence(text) for text in plan.warnings), *glass.before)),
+        warnings=Lines("To settle first", (*_settle_first(plan, with_prices), *glass.before)),
         cut_list=cut_list(plan.sawn, shop.bench.cut_step, plan.cuts),
         fit_list=fit_list(plan.pieces),
         sureness=sureness_table(plan.tolerances),
@@ -49,7 +48,7 @@ def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobShe
         ports=ports_table(plan),
         clips=clips_table(plan.clips),
         in_the_way=clearances_table(plan.clearances),
-        bars=bars_table(plan.nest, shop.money.currency, OF_THIS_JOB),
+        bars=bars_table(plan.nest, shop.money.currency, OF_THIS_JOB, with_prices=with_prices),
         saw_lists=saw_lists(plan.nest, show),
         drive=drive_table(plan),
         boxes=boxes_table(plan.drive),
@@ -59,22 +58,16 @@ def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobShe
         glass=glass,
         chosen=Lines("Chosen by the program, because the job leaves it free", tuple(_chosen(plan, show))),
         parts=parts_table(plan.cost),
-        cost=cost_table(plan.cost),
+        cost=cost_table(plan.cost if with_prices else None),
         work=order_of_work(plan, show),
         cautions=cautions(),
         notes=Lines("Notes", tuple(sentence(text) for text in _notes(plan, with_glass))),
     )
 
 
-def without_prices(sheet: JobSheet, plan: Plan) -> JobSheet:
-    """The same sheet for the workshop: nothing on it says what anything costs; how good the bars are is still said."""
-    priced = {sentence(text) for text in plan.cost.warnings}
-    return replace(
-        sheet,
-        warnings=replace(sheet.warnings, lines=tuple(line for line in sheet.warnings.lines if line not in priced)),
-        bars=replace(sheet.bars, after=tuple(verdict_without_money(plan.nest))),
-        cost=replace(sheet.cost, rows=(), after=()),
-    )
+def _settle_first(plan: Plan, with_prices: bool) -> list[str]:
+    """What the fitter has to settle first; that a price is missing only where prices are told."""
+    return [sentence(text) for text in (plan.warnings if with_prices else plan.warnings_of_the_run)]
 
 
 def sentence(text: str) -> str:

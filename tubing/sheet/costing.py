@@ -19,8 +19,10 @@ def parts_table(cost: Cost) -> Table:
     )
 
 
-def cost_table(cost: Cost, layout: str = "") -> Table:
-    """Line by line, with the source of each figure; ``layout`` where there are several."""
+def cost_table(cost: Cost | None, layout: str = "") -> Table:
+    """Line by line, with the source of each figure; ``layout`` where there are several. Empty where nothing is told."""
+    if cost is None:
+        return Table("Cost", (), ())
     rows: list[tuple[Cell, ...]] = [_row(line) for line in cost.lines]
     total: tuple[Cell, ...] = ("total", None, "", None, cost.total, "" if cost.complete else "not complete")
     return Table(

@@ -209,6 +209,7 @@ def _schedule(blank: SawnBlank, diameter_mm: float, places: int, show: Show) -> 
         before=(_how_to_mark(piece, from_cut_end),),
         after=tuple(_after(piece, diameter_mm, show)),
         subject=f"{piece.id}, cut {length_text(blank.length_mm, show, places)}",
+        piece=piece.id,
     )
 
 

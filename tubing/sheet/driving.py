@@ -163,8 +163,9 @@ def motion_table(drive: Drive, show: Show) -> Table:
         for point in motion.on_the_way_in()
     ]
     fastest = motion.fastest
-    arms = [f"{box.name} {rounded(float(box.fastest_arm.to('deg/s').magnitude), 0)} deg/s" for box in boxes]
-    speeds = f"{arms[0].removeprefix(boxes[0].name).strip()} at the arms" if alike else f"arms {listed(arms)}"
+    arms = [f"{rounded(float(box.fastest_arm.to('deg/s').magnitude), 0)} deg/s" for box in boxes]
+    each = [f"{box.name} {speed}" for box, speed in zip(boxes, arms, strict=True)]
+    speeds = f"{arms[0]} at the arms" if alike else f"arms {listed(each)}"
     rate = float(motion.rate.to("cycle/min").magnitude)
     rod = "a long connecting rod" if motion.rod is None else f"a connecting rod of {length_text(mm(motion.rod), show)}"
     return Table(

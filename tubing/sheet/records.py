@@ -40,6 +40,7 @@ class Table(Struct, frozen=True):
     before: tuple[str, ...] = ()  # how to read the table
     after: tuple[str, ...] = ()  # what follows from it
     subject: str = ""  # what the title is of, as the fitter named it
+    piece: str = ""  # id of the piece that the table is of; empty: of all, or of none
 
 
 class Lines(Struct, frozen=True):

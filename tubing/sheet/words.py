@@ -24,6 +24,15 @@ def length_text(length_mm: float | Fraction, show: Show, places: int = 1) -> str
     return f"{text} ({inches_text(float(length_mm))})" if show == "in" else text
 
 
+def figure_text(length_mm: float | Fraction, show: Show) -> str:
+    """A length on a drawing, where all plain figures are mm.
+
+    >>> figure_text(411.5, "mm"), figure_text(411.5, "in")
+    ('411.5', '411.5 mm (16 13/64 in)')
+    """
+    return rounded(length_mm, 1) if show == "mm" else length_text(length_mm, show)
+
+
 def short_length(length_mm: float | Fraction, show: Show) -> str:
     """A length as bought or set, without decimals that say nothing.
 

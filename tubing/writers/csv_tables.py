@@ -66,8 +66,7 @@ def _bends(sheet: JobSheet) -> str:
     """All bend schedules in one table; a place that is not known of a piece's bends is left empty."""
     rows: list[Row] = []
     for table in sheet.schedules:
-        piece = table.subject.rsplit(", cut ", 1)[0]
-        rows += [{"piece": safe(piece), **row} for row in _rows(table)]
+        rows += [{"piece": safe(table.piece), **row} for row in _rows(table)]
     headings = dict.fromkeys(heading for row in rows for heading in row) or ["piece", "bend"]
     # What counts from the cut end stands first, though the first piece may come ready-flared and have none.
     return _written(sorted(headings, key=lambda heading: BEND_ORDER.index(_start(heading))), rows)

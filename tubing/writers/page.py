@@ -51,7 +51,7 @@ def page(sheet: JobSheet, drawn: Pictures) -> str:
     )
     environment.filters["shown"] = visible
     template = environment.from_string(_packaged("page.html.j2"))
-    bent = [table.subject.rsplit(", cut ", 1)[0] for table in sheet.schedules]
+    bent = [table.piece for table in sheet.schedules]
     return template.render(
         title=sheet.title,
         style=Markup(_packaged("page.css") + STYLE),
