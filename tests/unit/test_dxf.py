@@ -62,5 +62,5 @@ def test_the_slot_is_as_wide_and_long_as_the_list_of_holes_says(planned: Plan) -
             cos, sin = math.cos(math.pi * k / 360), math.sin(math.pi * k / 360)
             along = [point.x * cos + point.y * sin for point in points]
             widths.append(max(along) - min(along))
-        assert min(widths) == pytest.approx(box.hole.width.to("mm").magnitude, abs=0.02)
-        assert max(widths) == pytest.approx(box.hole.length.to("mm").magnitude, abs=0.02)
+        assert min(widths) == pytest.approx(box.hole.width_mm, abs=0.02)
+        assert max(widths) == pytest.approx(box.hole.length_mm, abs=0.02)

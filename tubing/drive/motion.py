@@ -55,11 +55,11 @@ def arm_speed(speed: Quantity, pitch_radius: Quantity) -> Quantity:
 class MotionPoint(Struct, frozen=True):
     """Where rack and first spindle are at one angle of the crank."""
 
-    crank: Quantity  # 0 pushed out, 180 degrees pulled in
-    rack: Quantity  # out of the pulled-in dead end
-    spindle: Quantity  # of the first box, from where it stands pulled in
-    rack_speed: Quantity  # outwards positive
-    arm_speed: Quantity  # of the first box
+    crank_rad: float  # 0 pushed out, pi pulled in
+    rack_mm: float  # out of the pulled-in dead end
+    spindle_rad: float  # of the first box, from where it stands pulled in
+    rack_mm_per_s: float  # outwards positive
+    arm_rad_per_s: float  # of the first box
 
 
 class Motion(Struct, frozen=True):
@@ -69,6 +69,11 @@ class Motion(Struct, frozen=True):
     rod: Quantity | None  # None: taken as endless
     pitch_radius: Quantity  # of the first box
     rate: Quantity  # working cycles per time
+
+    @property
+    def rate_per_min(self) -> float:
+        """Working cycles in a minute."""
+        return float(self.rate.to("cycle/min").magnitude)
 
     @property
     def crank_per_rod(self) -> float:
@@ -84,7 +89,13 @@ class Motion(Struct, frozen=True):
         """Rack and first arm at an angle of the crank."""
         out = travel_from_pulled_in(self.crank, self.crank_per_rod, angle)
         speed = rack_speed(self.crank, self.crank_per_rod, angle, self.rate)
-        return MotionPoint(angle, out, sweep_of(out, self.pitch_radius), speed, arm_speed(speed, self.pitch_radius))
+        return MotionPoint(
+            crank_rad=rad(angle),
+            rack_mm=mm(out),
+            spindle_rad=rad(sweep_of(out, self.pitch_radius)),
+            rack_mm_per_s=float(speed.to("mm/s").magnitude),
+            arm_rad_per_s=float(arm_speed(speed, self.pitch_radius).to("rad/s").magnitude),
+        )
 
     def on_the_way_in(self) -> tuple[MotionPoint, ...]:
         """A point every 30 degrees of the crank, from pushed out to pulled in; the way out is the same backwards."""

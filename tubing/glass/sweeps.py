@@ -22,7 +22,7 @@ from tubing.glass.nearness import keep_apart, least_distance_mm
 from tubing.glass.surface import Surface, surface, swept
 from tubing.inputs.catalogue import Arm
 from tubing.inputs.records import FittedArm, Screen
-from tubing.units import Quantity, deg, mm, quantity, rad, rounded
+from tubing.units import Quantity, deg, quantity, rad, rounded
 
 SWEEPS_ON_OFFER = tuple(quantity(angle, "deg") for angle in range(90, 141, 10))  # common practice, no source
 SAME_MM2 = 1.0  # areas that differ by no more are the same: the chords of the arcs are not finer
@@ -35,7 +35,7 @@ class Glass(Struct, frozen=True):
     wipers: tuple[Wiper, ...]  # in order from the motor; the first one's sweep is the sweep on offer
     arms: tuple[FittedArm, ...]  # a wheelbox without one takes any arm on offer
     on_offer: tuple[Arm, ...]
-    clearance: Quantity  # asked for, to the edge and between blades
+    clearance_mm: float  # asked for, to the edge and between blades
 
 
 class Fitted(Struct, frozen=True):
@@ -98,7 +98,7 @@ def sweep_table(glass: Glass, sweeps: Sequence[Quantity] = SWEEPS_ON_OFFER) -> S
     Raises FitError: an arm left free, and none on offer.
     """
     rows = tuple(at_sweep(glass, sweep) for sweep in sorted(sweeps, key=rad))
-    asked_mm = mm(glass.clearance)
+    asked_mm = glass.clearance_mm
     fitting = [row for row in rows if not row.breaks]
     if not fitting:
         return SweepTable(rows, None, f"no sweep on offer keeps {asked_mm:g} mm everywhere", asked_mm)
@@ -147,16 +147,16 @@ def at_sweep(glass: Glass, sweep: Quantity) -> Sweep:
     gives are never changed. Raises as ``sweep_table``.
     """
     check_sweep(glass.wipers[0].name, rad(sweep))
-    on, asked_mm = surface(glass.screen), mm(glass.clearance)
+    on, asked_mm = surface(glass.screen), glass.clearance_mm
     given = {arm.on: arm for arm in glass.arms}
-    first = glass.wipers[0].sweep
+    first_rad = glass.wipers[0].sweep_rad
     columns = []
     for wiper in sorted(glass.wipers, key=lambda w: w.pivot_mm):  # neighbours across the glass
         if wiper.turning not in (-1, 1):
             raise JobError(
                 f"wheelbox {wiper.name!r}", f"its turning is {wiper.turning}", "it must be +1 or -1", "use one of them"
             )
-        own = replace(wiper, sweep=wiper.sweep * (sweep / first))
+        own = replace(wiper, sweep_rad=wiper.sweep_rad * rad(sweep) / first_rad)
         fitted = given.get(wiper.name) or free(wiper.name)
         columns.append([_candidate(on, own, fitted, o, asked_mm) for o in options(fitted, glass.on_offer)])
     return _judged(on, _most_wiped(on, columns, asked_mm), sweep, asked_mm)

@@ -151,7 +151,7 @@ def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
         )
 
     def tail_length_mm(first: Mounting, last: Mounting) -> float:
-        return mm(tail_tube(job.sweep, first.model, last.model, shop.drive).length)
+        return tail_tube(job.sweep, first.model, last.model, shop.drive).length_mm
 
     run = route(job, shop, layout, tail_length_mm)
     planned = pieces = cut_pieces(run, job, shop)
@@ -194,7 +194,7 @@ def _warnings(stands: LaidOut, shop: Shop, driven: Drive, tolerances: Mapping[st
         *stock_warnings(job, shop),
         *unchecked_warnings(run, job),
         *gone_bar_warnings(pieces, job, shop),
-        *as_cut_warnings(stands.cuts, run, mm(driven.rack.past_tip)),
+        *as_cut_warnings(stands.cuts, run, driven.rack.past_tip_mm),
         *tolerance_warnings({name: t for name, t in tolerances.items() if name not in already_cut}),
         *driven.warnings,
     )

@@ -119,7 +119,7 @@ def cost_facts(
     flares, nuts = Counter(end.flare for end in formed), sum(end.nut for end in formed)
     models = Counter(box.mounting.model.name for box in run.boxes)
     parts = [Part(job.nose.model.name, count=1), *(Part(model, count=n) for model, n in sorted(models.items()))]
-    parts += [Part("rack", length=driven.rack.to_gap)]
+    parts += [Part("rack", length=quantity(driven.rack.to_gap_mm, "mm"))]
     counted = (("nut", nuts), ("end stop", 1), ("clip", len(held)), ("arm and blade", len(run.boxes)))
     parts += [Part(item, count=number) for item, number in counted if number]
     return CostFacts(

@@ -11,6 +11,7 @@ from tubing.drive import Drive
 from tubing.errors import JobError
 from tubing.inputs.records import Job, Shop
 from tubing.run.records import Run
+from tubing.units import mm
 
 if TYPE_CHECKING:
     from tubing.glass import CrankSize, Glass, Sweep
@@ -43,13 +44,13 @@ def on_glass(job: Job, shop: Shop, run: Run, drive: Drive) -> OnGlass:
         Wiper(
             name=box.name,
             pivot_mm=placed.points_mm[box.name],
-            sweep=box.sweep,
-            lost_motion=box.lost_motion,
+            sweep_rad=box.sweep_rad,
+            lost_motion_rad=box.lost_motion_rad,
             # Out of park, seen from the driver's seat: an arm parked on the left goes up clockwise.
             turning=-1 if arm.parks == "left" else 1,
         )
         for box, arm in zip(drive.boxes, drive.park.arms, strict=True)
     )
-    glass = Glass(screen, wipers, job.arms, tuple(shop.catalogue.arms.values()), shop.bench.clearance)
+    glass = Glass(screen, wipers, job.arms, tuple(shop.catalogue.arms.values()), mm(shop.bench.clearance))
     sweep = at_sweep(glass, job.sweep)
     return OnGlass(glass, placed.misfits_mm, placed.plane_misfit_mm, sweep, tuple(crank_sizes(glass, sweep)))

@@ -123,7 +123,7 @@ def _vehicle(plan: Plan, show: Show) -> list[str]:
     steps = [
         f"Drill and file {counted(len(boxes), 'hole')} by the list of holes, paint the bare edges, and fit "
         f"{counted(len(boxes), 'wheelbox', 'wheelboxes')} and motor loosely.",
-        f"Cut the rack to {length_text(mm(rack.to_gap), show)} from its fixed end, in the gap after tooth "
+        f"Cut the rack to {length_text(rack.to_gap_mm, show)} from its fixed end, in the gap after tooth "
         f"{rack.teeth}; dress the end so that it cannot catch.",
         "Blow every tube through once more and grease the rack.",
         f"Thread tubes and boxes on the rack in order from the motor: {', '.join(threaded)}.",
@@ -138,9 +138,9 @@ def _vehicle(plan: Plan, show: Show) -> list[str]:
         steps.append(f"Pull into place by hand, never with the nuts: {listed(pulled)}.")
     held = f", and fit {counted(len(plan.clips), 'clip')} by the list" if plan.clips else ""
     steps.append(f"Seat every flare in its groove, close the boxes, tighten boxes, motor and nut{held}.")
-    past_mm = mm(rack.past_end_face)
+    past_mm = rack.past_end_face_mm
     where = f" Pulled in, it ends {length_text(past_mm, show)} past the last box's end face." if past_mm > 0 else ""
-    stroke = length_text(mm(plan.drive.stroke), show)
+    stroke = length_text(plan.drive.stroke_mm, show)
     steps.append(
         f"Before the arms go on, pull the rack by hand through its whole stroke of {stroke}: it must run free, "
         f"without a tight spot.{where}"
