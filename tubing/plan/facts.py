@@ -119,7 +119,7 @@ def cost_facts(
     flares, nuts = Counter(end.flare for end in formed), sum(end.nut for end in formed)
     models = Counter(box.mounting.model.name for box in run.boxes)
     parts = [Part(job.nose.model.name, count=1), *(Part(model, count=n) for model, n in sorted(models.items()))]
-    parts += [Part("rack", length=quantity(driven.rack.to_gap_mm, "mm"))]
+    parts += [Part("rack", length_mm=Fraction(driven.rack.to_gap_mm))]
     counted = (("nut", nuts), ("end stop", 1), ("clip", len(held)), ("arm and blade", len(run.boxes)))
     parts += [Part(item, count=number) for item, number in counted if number]
     return CostFacts(
@@ -127,7 +127,7 @@ def cost_facts(
         bars=tuple(
             BoughtBar(
                 bar.stock.size,
-                quantity(bar.stock.length_mm, "mm"),
+                bar.stock.length_mm,
                 bar.count,
                 bar.stock.price_cents,
                 bar.stock.on_shelf,
@@ -135,7 +135,7 @@ def cost_facts(
             )
             for bar in nested.bars
         ),
-        tube_used=(TubeUsed(job.tube.stock, quantity(sum((blank.length_mm for blank in sawn), Fraction(0)), "mm")),),
+        tube_used=(TubeUsed(job.tube.stock, sum((blank.length_mm for blank in sawn), Fraction(0))),),
         operations=Operations(
             cuts=len(sawn),
             single_flares=flares["single"],

@@ -23,7 +23,7 @@ from tubing.sheet.driving import boxes_table, drive_table, holes_table, motion_t
 from tubing.sheet.glazing import glass_table
 from tubing.sheet.records import Column, JobSheet, Lines, Show, Table
 from tubing.sheet.words import angle_text, counted, length_text, listed, short_length, way_text
-from tubing.units import deg, mm, rounded
+from tubing.units import deg, exact_mm, mm, rounded
 
 
 def job_sheet(plan: Plan, show: Show = "mm", *, with_glass: bool = False, with_prices: bool = True) -> JobSheet:
@@ -32,7 +32,7 @@ def job_sheet(plan: Plan, show: Show = "mm", *, with_glass: bool = False, with_p
     ``with_glass`` judges the arms on the job's screen too. Without ``with_prices`` nothing says what anything costs;
     how good the bars are is still said. Raises what the glass stage raises of a wrong screen.
     """
-    job, shop = plan.job, plan.shop
+    job, shop, step_mm = plan.job, plan.shop, exact_mm(plan.shop.bench.cut_step)
     glass = glass_table(plan if with_glass else None)
     return JobSheet(
         title=job.title,
@@ -40,11 +40,11 @@ def job_sheet(plan: Plan, show: Show = "mm", *, with_glass: bool = False, with_p
         head=_head(plan, show),
         # Before the table of the glass stands what the job's own sweep does not keep: that is to be settled too.
         warnings=Lines("To settle first", (*_settle_first(plan, with_prices), *glass.before)),
-        cut_list=cut_list(plan.sawn, shop.bench.cut_step, plan.cuts),
+        cut_list=cut_list(plan.sawn, step_mm, plan.cuts),
         fit_list=fit_list(plan.pieces),
         sureness=sureness_table(plan.tolerances),
         as_cut=as_cut_table(plan.cuts),
-        schedules=schedules(plan.sawn, job.tube.diameter, shop.bench.cut_step, show),
+        schedules=schedules(plan.sawn, mm(job.tube.diameter), step_mm, show),
         ports=ports_table(plan),
         clips=clips_table(plan.clips),
         in_the_way=clearances_table(plan.clearances),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from fractions import Fraction
 
 from tubing.flares import EndFlare
 from tubing.pieces.as_cut import AsCut
@@ -14,7 +15,7 @@ from tubing.pieces.tolerance import Tolerance
 from tubing.run.clearances import Clearance
 from tubing.sheet.records import Cell, Column, Show, Table
 from tubing.sheet.words import angle_text, length_text, short_length, way_text
-from tubing.units import Quantity, exact_mm, mm, rounded
+from tubing.units import rounded
 
 STRAIGHT_DEG = 0.05  # a rotation this near to 0 or 180 prints as just that
 
@@ -24,9 +25,8 @@ def end_text(end: EndFlare) -> str:
     return f"{end.flare} + nut" if end.nut else end.flare
 
 
-def places_of(step: Quantity) -> int:
+def places_of(step_mm: Fraction) -> int:
     """How many decimals a length takes that is a whole number of steps of the rule; two at most."""
-    step_mm = exact_mm(step)
     return next((places for places in (1, 2) if (step_mm * 10**places).denominator == 1), 2)
 
 
@@ -35,9 +35,9 @@ def bends_known(piece: Piece) -> bool:
     return all(bend.start_mm is not None for bend in piece.bends)
 
 
-def cut_list(blanks: Sequence[SawnBlank], step: Quantity, cuts: Sequence[AsCut] = ()) -> Table:
+def cut_list(blanks: Sequence[SawnBlank], step_mm: Fraction, cuts: Sequence[AsCut] = ()) -> Table:
     """What to cut, and how its ends are formed; a piece that uses a ready end of its bar is cut shorter."""
-    places = places_of(step)
+    places = places_of(step_mm)
     return Table(
         "Cut list",
         (
@@ -63,7 +63,7 @@ def cut_list(blanks: Sequence[SawnBlank], step: Quantity, cuts: Sequence[AsCut] 
         ),
         after=(
             "Cut lengths are of the straight blank, before flaring and bending, rounded up to "
-            f"{short_length(mm(step), 'mm')}.",
+            f"{short_length(step_mm, 'mm')}.",
             *_exceptions(blanks, places, cuts),
         ),
     )
@@ -193,9 +193,9 @@ def fit_list(pieces: Sequence[Piece]) -> Table:
     )
 
 
-def schedules(blanks: Sequence[SawnBlank], diameter: Quantity, step: Quantity, show: Show) -> tuple[Table, ...]:
+def schedules(blanks: Sequence[SawnBlank], diameter_mm: float, step_mm: Fraction, show: Show) -> tuple[Table, ...]:
     """The marks and bends of every bent piece."""
-    return tuple(_schedule(blank, mm(diameter), places_of(step), show) for blank in blanks if blank.piece.bends)
+    return tuple(_schedule(blank, diameter_mm, places_of(step_mm), show) for blank in blanks if blank.piece.bends)
 
 
 def _schedule(blank: SawnBlank, diameter_mm: float, places: int, show: Show) -> Table:
