@@ -7,9 +7,8 @@ import math
 
 from tubing.drawing.svg import SMALL_MM, Pen, Picture, Rect, fitted, short_name, spread, text_width_mm
 from tubing.nesting import Bar, Nest
-from tubing.sheet.bars import saw_rows
+from tubing.sheet.bars import bar_text, saw_rows
 from tubing.sheet.records import Show
-from tubing.sheet.words import short_length
 from tubing.units import rounded
 
 WIDE_MM, EDGE_MM, BAR_MM = 186.0, 5.0, 7.0
@@ -31,8 +30,7 @@ def bars_picture(nested: Nest, show: Show) -> Picture:
 def _bar(pen: Pen, number: int, bar: Bar, top: float, scale: float, show: Show) -> float:
     """One kind of bar; returns where the next may start."""
     times = f"{bar.count} x " if bar.count > 1 else ""
-    where = "from the shelf" if bar.stock.on_shelf else "new"
-    head = f"Bar {number}: {times}{bar.stock.size}, {short_length(bar.stock.length_mm, show)}, {where}"
+    head = f"Bar {number}: {times}{bar_text(bar, show)}"
     pen.text((EDGE_MM, top + 3.0), fitted(head, WIDE_MM - 2 * EDGE_MM, 3.0), "start", "strong", 3.0)
     rows = saw_rows(bar)
     starts = [0.0, *(float(row.mark_mm) for row in rows)]

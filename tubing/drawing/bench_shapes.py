@@ -19,7 +19,8 @@ from tubing.inputs.records import Mounting, Point2
 from tubing.pieces.sawn import SawnBlank
 from tubing.plan import Plan
 from tubing.run.placing import PlacedBox
-from tubing.sheet.cutting import STRAIGHT_DEG, bends_known, end_text
+from tubing.sheet.cutting import STRAIGHT_DEG, bends_known
+from tubing.sheet.words import end_text
 from tubing.units import mm
 
 ONE_HOLE_MM = 3.0  # two drills nearer than this to each other are one hole and a file

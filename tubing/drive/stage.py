@@ -163,7 +163,7 @@ def _short_stem(box: BoxDrive) -> str | None:
     hole, leans = box.hole, box.hole.lean_rad > 0
     if hole.nut_room_mm <= 0:
         left = "nothing for washer and nut"
-    elif hole.nut_needs_mm is not None and hole.nut_room_mm < hole.nut_needs_mm:
+    elif hole.nut_needs_mm is not None and hole.nut_spare_mm is not None and hole.nut_spare_mm < 0:
         left = f"{rounded(hole.nut_room_mm, 1)} mm for washer and nut, which take {rounded(hole.nut_needs_mm, 1)} mm"
     else:
         return None

@@ -49,13 +49,17 @@ class SawnBlank(Struct, frozen=True):
         return start_mm, start_mm + arc_mm(bend.radius_mm, bend.angle_rad)
 
 
+def on_bars_mm(nested: Nest) -> dict[str, Fraction]:
+    """The length that the stock plan saws of each piece, by its id, [mm]."""
+    return {name: length for bar in nested.bars for name, length in zip(bar.items, bar.lengths_mm, strict=True)}
+
+
 def sawn_blanks(pieces: Sequence[Piece], nested: Nest, cuts: Sequence[Cut]) -> tuple[SawnBlank, ...]:
     """Every piece as it is sawn, in order: as the stock plan has it, or as the job says that it was cut."""
     by_id = {piece.id: piece for piece in pieces}
     ready: dict[str, set[int]] = {piece.id: set() for piece in pieces}
-    lengths_mm: dict[str, Fraction] = {}
+    lengths_mm = on_bars_mm(nested)
     for bar in nested.bars:
-        lengths_mm |= dict(zip(bar.items, bar.lengths_mm, strict=True))
         for saved in bar.saved_ends:
             name = bar.items[saved.piece]
             # The nest knows flared ends only: its index counts without a plain one.

@@ -13,7 +13,7 @@ from tubing.inputs.records import Job, Shop
 from tubing.nesting import End, Item, Nest, OffcutRule, Stock
 from tubing.pieces.blanks import Piece
 from tubing.pieces.clips import Clip
-from tubing.pieces.sawn import SawnBlank
+from tubing.pieces.sawn import SawnBlank, on_bars_mm
 from tubing.run.records import Run
 from tubing.units import exact_mm, mm, quantity
 
@@ -46,7 +46,7 @@ def items_of(pieces: Sequence[Piece], job: Job, shop: Shop, bar_gone: Collection
 
 def bars_gone(nested: Nest, job: Job) -> set[str]:
     """The pieces that were cut from a ready-flared bar and have no such bar in this stock plan."""
-    sawn_mm = {name: length for bar in nested.bars for name, length in zip(bar.items, bar.lengths_mm, strict=True)}
+    sawn_mm = on_bars_mm(nested)
     return {cut.piece for cut in job.cuts if cut.ready and sawn_mm.get(cut.piece) not in (None, exact_mm(cut.length))}
 
 

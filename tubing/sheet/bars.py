@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from tubing.nesting import Bar, Nest, Proof
 from tubing.sheet.records import Column, Show, Table
-from tubing.sheet.words import counted, listed, money_text, short_length
+from tubing.sheet.words import counted, listed, money_text, sentence, short_length
 from tubing.units import rounded
 
 MOST_NAMED = 4  # of the pieces on a bar, in the list of bars
@@ -87,7 +87,7 @@ def verdict(nested: Nest, currency: str | None) -> list[str]:
     less = " (bars less what the kept offcuts are worth)" if currency else ""
     said = [f"{what} {cost}{less}; it cannot be below {bound}; could still save {gap} ({PROOF_WORDS[nested.proof]})."]
     if nested.note:
-        said.append(f"{nested.note[0].upper()}{nested.note[1:]}.")
+        said.append(sentence(nested.note))
     return said
 
 
@@ -100,7 +100,7 @@ def verdict_without_money(nested: Nest) -> list[str]:
         share = f"could still be better by {rounded(100 * gap, 1)} %"
         said = [f"These are the best bars found in the time allowed; not proved; {share}."]
     if nested.note:
-        said.append(f"{nested.note[0].upper()}{nested.note[1:]}.")
+        said.append(sentence(nested.note))
     return said
 
 
@@ -119,6 +119,12 @@ def repeats(ids: Iterable[str]) -> list[str]:
     return [f"{count} x {name}" if count > 1 else name for name, count in runs]
 
 
+def bar_text(bar: Bar, show: Show) -> str:
+    """A bar in words: its tube, its length and where it comes from."""
+    where = "from the shelf" if bar.stock.on_shelf else "new"
+    return f"{bar.stock.size}, {short_length(bar.stock.length_mm, show)}, {where}"
+
+
 def saw_lists(nested: Nest, show: Show) -> tuple[Table, ...]:
     """For each kind of bar the marks from one end, in order, with the piece at each."""
     return tuple(_saw_list(number, bar, show) for number, bar in enumerate(nested.bars, 1))
@@ -126,14 +132,13 @@ def saw_lists(nested: Nest, show: Show) -> tuple[Table, ...]:
 
 def _saw_list(number: int, bar: Bar, show: Show) -> Table:
     copies = f"{bar.count} bars alike, each " if bar.count > 1 else ""
-    where = "from the shelf" if bar.stock.on_shelf else "new"
     places = 2 if any((mark * 10).denominator != 1 for mark in (*bar.marks_mm, *bar.lengths_mm)) else 1
     return Table(
         f"Saw list, bar {number}:",
         (Column("mark", "mm", places), Column("what lies before the mark"), Column("length", "mm", places)),
         tuple((row.mark_mm, row.words, row.length_mm) for row in saw_rows(bar)),
         before=tuple(_how_to_cut(bar)),
-        subject=f"{copies}{bar.stock.size}, {short_length(bar.stock.length_mm, show)}, {where}",
+        subject=f"{copies}{bar_text(bar, show)}",
     )
 
 

@@ -8,10 +8,10 @@ from collections.abc import Sequence
 from tubing.pieces.blanks import Piece
 from tubing.pieces.sawn import SawnBlank
 from tubing.plan import Plan
-from tubing.sheet.cutting import bends_known, end_text
+from tubing.sheet.cutting import bends_known
 from tubing.sheet.driving import crank_hand
 from tubing.sheet.records import Lines, Show
-from tubing.sheet.words import DEAD_END, angle_text, counted, length_text, listed, short_length
+from tubing.sheet.words import DEAD_END, angle_text, counted, end_text, length_text, listed, short_length
 from tubing.units import deg, mm
 
 CAUTIONS = (

@@ -22,7 +22,7 @@ from tubing.sheet.cutting import (
 from tubing.sheet.driving import boxes_table, drive_table, holes_table, motion_table, park_table, ports_table
 from tubing.sheet.glazing import glass_table
 from tubing.sheet.records import Column, JobSheet, Lines, Show, Table
-from tubing.sheet.words import angle_text, counted, length_text, listed, short_length, way_text
+from tubing.sheet.words import angle_text, counted, length_text, listed, sentence, short_length, way_text
 from tubing.units import deg, exact_mm, mm, rounded
 
 
@@ -68,15 +68,6 @@ def job_sheet(plan: Plan, show: Show = "mm", *, with_glass: bool = False, with_p
 def _settle_first(plan: Plan, with_prices: bool) -> list[str]:
     """What the fitter has to settle first; that a price is missing only where prices are told."""
     return [sentence(text) for text in (plan.warnings if with_prices else plan.warnings_of_the_run)]
-
-
-def sentence(text: str) -> str:
-    """A message as a sentence.
-
-    >>> sentence("piece far-end: no flare")
-    'Piece far-end: no flare.'
-    """
-    return f"{text[0].upper()}{text[1:]}" + ("" if text.endswith(".") else ".")
 
 
 def _head(plan: Plan, show: Show) -> Table:

@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from tubing.cost import Comparison, Cost, CostLine, Group
 from tubing.sheet.records import Cell, Column, Table
+from tubing.sheet.words import sentence
 
 
 def parts_table(cost: Cost) -> Table:
@@ -36,7 +37,7 @@ def cost_table(cost: Cost | None, layout: str = "") -> Table:
             Column("source"),
         ),
         (*rows, total),
-        after=tuple(f"{text[0].upper()}{text[1:]}." for text in cost.warnings),
+        after=tuple(sentence(text) for text in cost.warnings),
         subject=layout and f"of {layout}",
     )
 

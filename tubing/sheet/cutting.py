@@ -6,7 +6,6 @@ import math
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
-from tubing.flares import EndFlare
 from tubing.pieces.as_cut import AsCut
 from tubing.pieces.blanks import MarkedBend, Piece
 from tubing.pieces.clips import Clip
@@ -14,15 +13,10 @@ from tubing.pieces.sawn import SawnBlank
 from tubing.pieces.tolerance import Tolerance
 from tubing.run.clearances import Clearance
 from tubing.sheet.records import Cell, Column, Show, Table
-from tubing.sheet.words import angle_text, length_text, short_length, way_text
+from tubing.sheet.words import angle_text, end_text, length_text, short_length, way_text
 from tubing.units import rounded
 
 STRAIGHT_DEG = 0.05  # a rotation this near to 0 or 180 prints as just that
-
-
-def end_text(end: EndFlare) -> str:
-    """What is formed at an end, as the cut list says it."""
-    return f"{end.flare} + nut" if end.nut else end.flare
 
 
 def places_of(step_mm: Fraction) -> int:

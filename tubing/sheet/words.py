@@ -5,7 +5,9 @@ from __future__ import annotations
 from decimal import Decimal
 from fractions import Fraction
 
+from tubing.flares import EndFlare
 from tubing.geometry.vectors import Vector
+from tubing.inputs.records import ReadyEnd
 from tubing.sheet.records import Cell, Column, Measure, Show
 from tubing.units import inches_text, rounded
 
@@ -84,6 +86,15 @@ def cell_text(cell: Cell | Measure, column: Column, show: Show) -> str:
     return f"{text}\n{inches_text(float(cell))}" if show == "in" and column.unit == "mm" else text
 
 
+def end_text(end: EndFlare | ReadyEnd) -> str:
+    """What is formed at an end of a piece, or of a bar that comes flared.
+
+    >>> end_text(ReadyEnd("double", nut=True)), end_text(ReadyEnd("single", nut=False))
+    ('double + nut', 'single')
+    """
+    return f"{end.flare} + nut" if end.nut else end.flare
+
+
 def way_text(direction: Vector) -> str:
     """A direction in the vehicle's frame, in words: the greatest part first.
 
@@ -106,6 +117,15 @@ def listed(words: list[str] | tuple[str, ...]) -> str:
     ('near', 'near and far', 'a, b and c')
     """
     return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
+
+
+def sentence(text: str) -> str:
+    """A message as a sentence.
+
+    >>> sentence("piece far-end: no flare")
+    'Piece far-end: no flare.'
+    """
+    return f"{text[0].upper()}{text[1:]}" + ("" if text.endswith(".") else ".")
 
 
 def counted(count: int, one: str, many: str | None = None) -> str:
