@@ -23,8 +23,8 @@ from tubing.sheet.cutting import STRAIGHT_DEG, bends_known
 from tubing.sheet.words import end_text
 from tubing.units import mm
 
-ONE_HOLE_MM = 3.0  # two drills nearer than this to each other are one hole and a file
-FLAT = 1e-9  # a panel's normal this near to straight up has no way up of its own
+ONE_HOLE_MM = 3.0  # a slot whose two drill centres lie nearer than this is drilled once, and filed
+FLAT = 1e-9  # a panel whose normal is this near to straight up is level: up on its template is the rear
 
 
 class StripEnd(Struct, frozen=True):
@@ -196,7 +196,7 @@ def facing(normal: Vector) -> tuple[Vector, Vector]:
 
 
 def _on_panel(vector: Vector, mounting: Mounting, normal: Vector) -> Vector:
-    """A vector carried along the spindle on to the panel."""
+    """Project a vector on to the panel, parallel to the spindle."""
     spindle = mounting.spindle
     return add(vector, spindle, -dot(vector, normal) / dot(spindle, normal))
 

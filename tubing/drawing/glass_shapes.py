@@ -77,7 +77,7 @@ def screen_shape(plan: Plan) -> ScreenShape:
 
 
 def _parts_mm(blade: Blade) -> Sequence[tuple[float, float]]:
-    """Parts along which the distance from the pivot only grows; two where the crank brings the middle in."""
+    """Cut the blade where it is nearest to the pivot, so that the distance only grows along each part."""
     half = blade.blade_mm / 2
     nearest = -blade.arm_mm * math.cos(blade.crank_rad)
     return ((nearest, half), (nearest, -half)) if -half < nearest < half else ((-half, half),)

@@ -23,7 +23,7 @@ TILE_MM = 170.0  # of blank on one length of a full-size strip
 LEFT_MM = 8.0
 BAND_MM = 9.0  # height of the blank in the picture to scale
 ABOVE_MM, BELOW_MM = 16.0, 12.0  # of a full-size strip, for words
-HEAD_MM = 20.0  # of a full-size page: its rule, and what to do with the strips
+HEAD_MM = 20.0  # of a full-size page: the rule, and the instructions for the strips
 HOW_TO_USE = (
     "Cut the lengths out, join them circle on circle of the same letter, and wrap them round the straight blank,",
     "print outwards, where their figures from its start say. The long line is the inside of bend 1. Straight lengths "
@@ -216,7 +216,7 @@ def full_size_strips(strips: Sequence[Strip], show: Show) -> tuple[Picture, ...]
 
 
 def _tiles(strip: Strip) -> int:
-    """In how many lengths a strip comes."""
+    """Cut a strip into the lengths that fit a page."""
     return max(1, math.ceil((strip.length_mm - 1e-6) / TILE_MM))
 
 
@@ -305,7 +305,7 @@ def _tile_words(
 
 
 def _rows(pen: Pen, said: Sequence[tuple[float, str]], y: float, way: int) -> None:
-    """Words along a strip, in rows away from it so that they keep clear of each other."""
+    """Place words beside a strip, in as many rows as it takes to keep them apart."""
     ends = [-math.inf] * 3
     for at, text in said:
         width = text_width_mm(text)

@@ -1,4 +1,4 @@
-"""A small pen for pictures: SVG in millimetres of paper, text that keeps clear of other text, dimensions.
+"""Draws pictures as SVG in millimetres of paper: lines, dimensions, and labels that keep clear of each other.
 
 Paper:  coordinates in mm, x to the right, y down, as SVG has them. What is drawn in a scale is brought to paper first.
 Label:  words at a point, put where they hide least.
@@ -307,7 +307,7 @@ def _sampled(line: Sequence[Point2], every_mm: float = 0.9) -> list[Point2]:
 
 
 def spread(places_mm: Sequence[float], apart_mm: float, least_mm: float, most_mm: float) -> list[float]:
-    """Places in order moved as little as may be, so that neighbours lie so far apart, inside two bounds.
+    """Move ordered places as little as possible so that neighbours keep their distance, inside two bounds.
 
     Where there is no room for that, they are spread evenly over what there is.
 

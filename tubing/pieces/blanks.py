@@ -1,4 +1,4 @@
-"""A run to blanks: lengths, ends, bend schedule.
+"""Turns each tube of a run into a blank: its length, its two ends and its bend schedule.
 
 Blank:    the straight length to cut before flaring and bending.
 Finished: from rim to rim along the centre line, once formed.
@@ -21,7 +21,7 @@ from tubing.inputs.records import Job, Shop
 from tubing.run.records import Run, RunTube
 from tubing.units import exact_mm, mm
 
-ROUNDING_MM = 1e-6  # a blank this little over a step of the rule is on it
+ROUNDING_MM = 1e-6  # a blank that exceeds a step of the rule by less is not rounded up to the next
 
 
 class MarkedBend(Struct, frozen=True):
@@ -103,7 +103,7 @@ def _piece(tube: RunTube, job: Job, shop: Shop) -> Piece:
 
 
 def rounded_up_mm(blank_mm: float, step_mm: Fraction) -> Fraction:
-    """The blank rounded up to a step of the rule, once; exact.
+    """Round a blank up to the next step of the rule; exact.
 
     >>> rounded_up_mm(411.2, Fraction(1, 2)), rounded_up_mm(411.5, Fraction(1, 2))
     (Fraction(823, 2), Fraction(823, 2))

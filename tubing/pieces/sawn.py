@@ -62,7 +62,7 @@ def sawn_blanks(pieces: Sequence[Piece], nested: Nest, cuts: Sequence[Cut]) -> t
     for bar in nested.bars:
         for saved in bar.saved_ends:
             name = bar.items[saved.piece]
-            # The nest knows flared ends only: its index counts without a plain one.
+            # Nesting numbers only the ends that have a flare; here plain ends are counted too.
             flared = [k for k, end in enumerate(by_id[name].ends) if end.flare != "plain"]
             ready[name].add(flared[saved.piece_end])
     for cut in cuts:

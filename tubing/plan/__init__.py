@@ -42,7 +42,7 @@ from tubing.run.records import Run
 from tubing.run.routing import route
 from tubing.units import exact_mm, mm
 
-MOST_MOVES = 12  # corrections of where a box has to stand for a piece as it was cut; one or two are usual
+MOST_MOVES = 12  # how often a wheelbox's place is corrected to suit a cut piece; once or twice is usual
 
 
 __all__ = ["LaidOut", "OnGlass", "Plan", "laid_out", "plan"]
@@ -112,7 +112,10 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
 
 
 def _nested(pieces: tuple[Piece, ...], job: Job, shop: Shop) -> Nest:
-    """The pieces on the shop's bars, checked. Raises StockError where they do not fit, with what may be behind it."""
+    """Nest the pieces on the shop's bars and check the result.
+
+    Raises StockError where they do not fit; it names the first bend over a right angle, which is often the reason.
+    """
     stocks, rule = stocks_of(shop), offcut_rule(shop)
     kerf_mm, trim_mm = exact_mm(shop.bench.kerf), exact_mm(shop.bench.end_trim)
     gone: set[str] = set()
@@ -121,7 +124,7 @@ def _nested(pieces: tuple[Piece, ...], job: Job, shop: Shop) -> Nest:
         try:
             nested = nest(items, stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
         except StockError as error:
-            # A long piece is often a short one that had to turn round: then its bends tell more than its length.
+            # A piece that is too long for the stock often has to turn round: then the remedy lies in its headings.
             error.remedy += "".join(f"; {bend}: look at the headings first" for bend in sharp_bends(pieces)[:1])
             raise
         if (now_gone := bars_gone(nested, job)) <= gone:

@@ -1,4 +1,4 @@
-"""What each stage has to be told, taken from the stages before it."""
+"""Prepares the input of nesting, drive and cost from the results of the stages before them."""
 
 from __future__ import annotations
 
@@ -19,10 +19,10 @@ from tubing.units import exact_mm, mm, quantity
 
 
 def items_of(pieces: Sequence[Piece], job: Job, shop: Shop, bar_gone: Collection[str] = frozenset()) -> list[Item]:
-    """The blanks as nesting wants them; a ready end saves whole steps of the rule, never more than is consumed.
+    """The blanks as items for nesting; a ready end saves whole steps of the rule, and never more than its flare takes.
 
     A piece that was cut has the length that it was cut to, once its ready ends are saved. ``bar_gone``: pieces that
-    were cut from a ready-flared bar which they have no more. They have that length on any bar.
+    were cut from a ready-flared bar that is used up. Those keep their length on any bar.
     """
     step_mm = exact_mm(shop.bench.cut_step)
     cuts = {cut.piece: cut for cut in job.cuts}
@@ -51,7 +51,7 @@ def bars_gone(nested: Nest, job: Job) -> set[str]:
 
 
 def stocks_of(shop: Shop) -> list[Stock]:
-    """The shop's bars as nesting wants them."""
+    """The shop's bars as stock for nesting."""
     return [
         Stock(
             name=bar.tube,
@@ -114,7 +114,7 @@ def drive_facts(run: Run, job: Job, shop: Shop) -> DriveFacts:
 def cost_facts(
     job: Job, run: Run, sawn: Sequence[SawnBlank], nested: Nest, driven: Drive, held: Sequence[Clip]
 ) -> CostFacts:
-    """What is bought and done. A flare or nut that comes ready on a bar is neither formed nor bought."""
+    """What the job buys and which operations it takes; a flare or nut that came with its bar counts for neither."""
     formed = [end for blank in sawn for end, ready in zip(blank.piece.ends, blank.ready, strict=True) if not ready]
     flares, nuts = Counter(end.flare for end in formed), sum(end.nut for end in formed)
     models = Counter(box.mounting.model.name for box in run.boxes)
