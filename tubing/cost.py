@@ -4,6 +4,11 @@ Line:    one thing bought or done. Its amount is worked out exactly and rounded 
 Total:   the sum of the rounded amounts, so that the printed column adds up.
 Each:    the price of one unit of a line's quantity: exact, and not always whole cents.
 Margin, tax: a share of the lines above them, the tax also of the margin.
+
+Margin and tax are taken of rounded sums, so each line can be checked from what is printed. What is sold by the metre is
+charged by the whole millimetre begun. Work is listed by operation, and what is not done has no line. A part without a
+price is a line without an amount; the total is without it, and a warning names it. A price by the wrong unit is an error.
+Bars are charged whole, as bought; offcuts that are kept are not credited to the job, though nesting's cost credits them.
 """
 
 from __future__ import annotations
