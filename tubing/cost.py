@@ -7,8 +7,8 @@ Margin, tax: a share of the lines above them, the tax also of the margin.
 
 Margin and tax are taken of rounded sums, so each line can be checked from what is printed. What is sold by the metre is
 charged by the whole millimetre begun. Work is listed by operation, and what is not done has no line. A part without a
-price is a line without an amount; the total is without it, and a warning names it. A price by the wrong unit is an error.
-Bars are charged whole, as bought; offcuts that are kept are not credited to the job, though nesting's cost credits them.
+price is a line without an amount; the total is without it, and a warning names it. A price by the wrong unit is an
+error. Bars are charged whole, as bought; kept offcuts are not credited to the job, though nesting's cost credits them.
 """
 
 from __future__ import annotations
