@@ -103,7 +103,7 @@ def check_sawn(sawn: Sequence[SawnBlank], already_cut: Collection[str], step_mm:
     for blank in sawn:
         piece = blank.piece
         start_mm, end_mm = (0.0 if done else e.consumed_mm for e, done in zip(piece.ends, blank.ready, strict=True))
-        needed_mm = piece.finished_mm + start_mm + end_mm
+        needed_mm = piece.finished_mm + start_mm + end_mm + float(blank.over_mm)
         most_mm = float(step_mm) * (1 + sum(blank.ready))
         over_mm = float(blank.length_mm) - needed_mm
         if piece.id not in already_cut and not -ARRIVES_MM <= over_mm < most_mm + ARRIVES_MM:
@@ -112,15 +112,18 @@ def check_sawn(sawn: Sequence[SawnBlank], already_cut: Collection[str], step_mm:
                 f"it is sawn {float(blank.length_mm):g} mm long",
                 f"it must be from {needed_mm:.4f} mm to {most_mm:g} mm more",
             )
-        for number, bend in enumerate(piece.bends, 1):
-            marks_mm = blank.bend_mm(bend)
-            if marks_mm is None or bend.from_rim_mm is None:
+        for mark in blank.marks:
+            rim_mm = piece.bends[mark.number - 1].from_rim_mm
+            if mark.start_mm is None or rim_mm is None:
                 continue
-            if abs(marks_mm[0] - bend.from_rim_mm - start_mm) > ARRIVES_MM:
+            right_mm = rim_mm + start_mm
+            if blank.over_end == 0:  # what is trimmed at the start moves no mark: they count from the other end
+                right_mm = piece.finished_mm - rim_mm - mark.radius_mm * mark.angle_rad + end_mm
+            if abs(mark.start_mm - right_mm) > ARRIVES_MM:
                 raise _failed(
-                    f"blank {piece.id}, bend {number}",
-                    f"its start is marked at {marks_mm[0]:.4f} mm",
-                    f"it must be {bend.from_rim_mm + start_mm:.4f} mm from the blank's end at {piece.tube.start.name}",
+                    f"blank {piece.id}, bend {mark.number}",
+                    f"its start is marked at {mark.start_mm:.4f} mm",
+                    f"it must be {right_mm:.4f} mm from the blank's end at {blank.ports[0]}",
                 )
 
 

@@ -353,5 +353,5 @@ def _price(item: str, unit: str, money: Money) -> Price | None:
             f"it is by the unit {price.unit!r}",
             f"it must be by {unit!r}",
             "correct the unit, and the amount with it, under [[price]] in the shop file",
-        )
+        ).of_shop()
     return price

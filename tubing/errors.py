@@ -20,6 +20,10 @@ TubingError
 
 from __future__ import annotations
 
+from typing import Literal, Self
+
+MendedIn = Literal["job", "shop"]
+
 
 class TubingError(Exception):
     """Base of all errors that a user may see.
@@ -28,10 +32,21 @@ class TubingError(Exception):
     """
 
     exit_status = 2
+    mended_in: MendedIn | None = None  # the file that the remedy is for, where reading it found nothing wrong
 
     def __init__(self, thing: str, found: str, needed: str, remedy: str) -> None:
         super().__init__(thing, found, needed, remedy)
         self.thing, self.found, self.needed, self.remedy = thing, found, needed, remedy
+
+    def of_shop(self) -> Self:
+        """The same error, to be mended in the shop's file."""
+        self.mended_in = "shop"
+        return self
+
+    def within(self, name: str) -> Self:
+        """The same error, its thing within a file or a part of one that is named first."""
+        self.thing = f"{name}, {self.thing}"
+        return self
 
     def __str__(self) -> str:
         """One sentence: which thing, what it is, what it had to be, what to do.
@@ -51,7 +66,7 @@ class InputError(TubingError, ValueError):
 class UnitError(InputError):
     """A text is not a quantity of the kind asked for."""
 
-    def within(self, thing: str) -> UnitError:
+    def said_of(self, thing: str) -> UnitError:
         """The same error, said of another thing (the key the text stood under)."""
         return UnitError(thing, self.found, self.needed, self.remedy)
 
@@ -63,11 +78,14 @@ class CatalogueError(InputError):
 class JobError(InputError):
     """A key of a job, shop or list file is wrong."""
 
+    mended_in = "job"
+
 
 class FitError(TubingError):
     """A sound job, but no geometry or stock fits."""
 
     exit_status = 3
+    mended_in: MendedIn | None = "job"
 
 
 class GeometryError(FitError):
@@ -100,6 +118,8 @@ class DriveError(FitError):
 
 class StockError(FitError):
     """A piece fits no bar, or there are not enough bars."""
+
+    mended_in = "shop"
 
 
 class OutputError(TubingError):

@@ -19,7 +19,14 @@ REPORT = "the plan's own check failed: please report this job; do not cut by it"
 
 
 def bent() -> SawnBlank:
-    """The first blank of the demo with two bends: it needs 1244.64 mm and is sawn 1245."""
+    """The first blank of the demo with two bends, its positions sure: it needs 1244.64 mm and is sawn 1245."""
+    shop = read_shop(None)
+    job = read_job(data_folder() / "jobs" / "round-the-corner.toml", shop)
+    return plan(replace(job, measuring_error=None), shop).sawn[0]
+
+
+def over_length() -> SawnBlank:
+    """The same with the job's measuring error: 7 mm over length at the nose, so that its marks count from near."""
     shop = read_shop(None)
     return plan(read_job(data_folder() / "jobs" / "round-the-corner.toml", shop), shop).sawn[0]
 
@@ -51,7 +58,8 @@ def test_a_blank_said_to_come_flared_and_sawn_as_a_raw_one_is_refused():
 def test_a_bend_marked_as_if_its_end_came_flared_is_refused(monkeypatch: pytest.MonkeyPatch):
     """Marks that count from the rim of an end that is still to be flared are off by what the flare takes."""
     blank = bent()
-    monkeypatch.setattr(SawnBlank, "bend_mm", lambda _self, bend: (bend.from_rim_mm, bend.from_rim_mm + 1.0))
+    marks = tuple(replace(mark, start_mm=mark.rim_start_mm) for mark in blank.marks)
+    monkeypatch.setattr(SawnBlank, "marks", marks)
     rim = blank.piece.bends[0].from_rim_mm
     assert rim is not None
     with pytest.raises(CheckError) as error:
@@ -60,3 +68,19 @@ def test_a_bend_marked_as_if_its_end_came_flared_is_refused(monkeypatch: pytest.
         f"blank nose-near, bend 1: its start is marked at {rim:.4f} mm; it must be "
         f"{rim + blank.piece.ends[0].consumed_mm:.4f} mm from the blank's end at nose; {REPORT}"
     )
+
+
+def test_a_blank_over_length_passes_and_is_refused_without_what_is_over():
+    blank = over_length()
+    check_sawn([blank], (), STEP_MM)
+    with pytest.raises(CheckError, match="blank nose-near: it is sawn 1245 mm long"):
+        check_sawn([replace(blank, length_mm=blank.length_mm - blank.over_mm)], (), STEP_MM)
+
+
+def test_marks_that_count_from_the_end_that_is_trimmed_are_refused(monkeypatch: pytest.MonkeyPatch):
+    """Trimmed at the nose, a mark counted from there would wander by what is trimmed."""
+    blank = over_length()
+    monkeypatch.setattr(SawnBlank, "marks", replace(blank, over_end=None).marks)
+    with pytest.raises(CheckError) as error:
+        check_sawn([blank], (), STEP_MM)
+    assert "mm from the blank's end at near; the plan's own check failed" in str(error.value)

@@ -99,7 +99,8 @@ def edited(tmp_path: Path) -> Callable[..., str]:
         ),
         (
             ["sweep", str(JOBS / "works-truck.toml")],
-            "screen: the job has none; a sweep is judged on the outline of the glass; add a [screen] section with its "
+            "works-truck.toml, screen: the job has none; a sweep is judged on the outline of the glass; add a "
+            "[screen] section with its "
             "outline and pivots",
         ),
     ],
@@ -111,7 +112,7 @@ def test_input_that_cannot_be_read(words: list[str], message: str, capsys: pytes
 def test_a_layout_that_is_not_in_the_job(capsys: pytest.CaptureFixture[str]):
     status, out, err = told(capsys, "plan", TWIN, "--layout", "triple")
     assert (status, out) == (2, "")
-    assert err == "layout: 'triple' is not in the job; it must be one of twin; choose one\n"
+    assert err == "lined-up-twin.toml, layout: 'triple' is not in the job; it must be one of twin; choose one\n"
 
 
 def test_a_job_that_is_no_toml_is_told_with_line_and_column(capsys: pytest.CaptureFixture[str], tmp_path: Path):
@@ -129,8 +130,8 @@ def test_stock_that_is_too_short_names_the_piece(capsys: pytest.CaptureFixture[s
     status, out, err = told(capsys, "nest", TWIN, "--stock", "400 mm")
     assert (status, out) == (3, "")
     assert err == (
-        "piece 'near-far': its length is 452 mm; the longest usable bar is 400 mm; buy a longer bar, or lead the run "
-        "shorter or move the motor: guide tube is not to be joined\n"
+        "--stock, piece 'near-far': its length is 454 mm; the longest usable bar is 400 mm; buy a longer bar, or lead "
+        "the run shorter or move the motor: guide tube is not to be joined\n"
     )
 
 
@@ -143,7 +144,9 @@ def test_a_layout_that_does_not_fit_is_named(capsys: pytest.CaptureFixture[str],
     )
     status, out, err = told(capsys, "cost", job)
     assert (status, out) == (3, "")
-    assert err.startswith("layout twin, motor 'own motor': pushed out, the rack's fixed end is -28.8692 mm behind the")
+    assert err.startswith(
+        "job.toml, layout twin, motor 'own motor': pushed out, the rack's fixed end is -28.8692 mm behind the"
+    )
     assert err.count("\n") == 1
 
 
@@ -156,7 +159,7 @@ def test_cost_prints_the_layouts_that_fit_before_the_error_of_one_that_does_not(
     assert status == 3
     assert "COST of twin" in out
     assert "triple" not in out
-    assert err.startswith("layout triple, ")
+    assert err.startswith("job.toml, layout triple, ")
     assert err.count("\n") == 1
 
 

@@ -147,8 +147,8 @@ def test_a_piece_longer_than_any_bar_is_named(
 ):
     assert main(["nest", listed("rail,300 mm,1", "mast,7 m,1"), "--stock", "6 m", "--shop", trimming]) == 3
     assert capsys.readouterr().err == (
-        "piece 'mast': its length is 7000 mm; the longest usable bar is 5990 mm; buy a longer bar, or lead the run "
-        "shorter or move the motor: guide tube is not to be joined\n"
+        "--stock, piece 'mast': its length is 7000 mm; the longest usable bar is 5990 mm; buy a longer bar, or lead "
+        "the run shorter or move the motor: guide tube is not to be joined\n"
     )
 
 

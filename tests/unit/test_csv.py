@@ -32,7 +32,7 @@ def files(planned: Plan) -> dict[str, list[dict[str, str]]]:
 
 def test_the_cut_list_has_every_piece_with_its_length(planned: Plan, files: dict[str, list[dict[str, str]]]) -> None:
     cuts = {row["piece"]: float(row["cut [mm]"]) for row in files["cut-list.csv"]}
-    assert cuts == {piece.id: float(piece.cut_mm) for piece in planned.pieces}
+    assert cuts == {blank.piece.id: float(blank.length_mm) for blank in planned.sawn}
 
 
 def test_each_end_has_its_own_flare(planned: Plan, files: dict[str, list[dict[str, str]]]) -> None:
@@ -67,7 +67,7 @@ def test_a_bar_that_comes_flared_says_from_which_end_its_marks_count() -> None:
 
 def test_the_bends_are_those_of_the_pieces(planned: Plan, files: dict[str, list[dict[str, str]]]) -> None:
     rows = [(row["piece"], int(row["bend"])) for row in files["bends.csv"]]
-    assert rows == [(piece.id, k) for piece in planned.pieces for k in range(1, len(piece.bends) + 1)]
+    assert rows == [(blank.piece.id, mark.number) for blank in planned.sawn for mark in blank.marks]
 
 
 def test_the_saw_list_cuts_every_piece_once(planned: Plan, files: dict[str, list[dict[str, str]]]) -> None:

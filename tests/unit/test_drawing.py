@@ -102,13 +102,13 @@ def drawn(planned: Plan) -> Shapes:
 
 def strip(bends: tuple[StripBend, ...], length_mm: float = 700.0) -> Strip:
     """A blank of 8 mm tube with a double flare that takes 2.4 mm at its start."""
-    ends = (StripEnd("nose", "double + nut", False, 2.4, True), StripEnd(NASTY, "plain", False, 0.0, False))
+    ends = (StripEnd("nose", "double + nut", False, 2.4, True, 0.0), StripEnd(NASTY, "plain", False, 0.0, False, 0.0))
     return Strip("nose-a", length_mm, math.pi * 8.0, ends, bends, False)
 
 
 # One bend of a right angle on a former of 230 mm from 100 mm, one of 30 degrees from 520 mm, a quarter round the tube.
-QUARTER = StripBend(1, 100.0, 100.0 + 230.0 * math.pi / 2, 90.0, 92.7, 0.0, 0.0)
-TWISTED = StripBend(2, 520.0, 520.0 + 230.0 * math.pi / 6, 30.0, 30.9, 90.0, math.pi * 2.0)
+QUARTER = StripBend(1, None, 100.0, 100.0 + 230.0 * math.pi / 2, 90.0, 92.7, 0.0, 0.0)
+TWISTED = StripBend(2, 1, 520.0, 520.0 + 230.0 * math.pi / 6, 30.0, 30.9, 90.0, math.pi * 2.0)
 BENT = strip((QUARTER, TWISTED))
 
 
@@ -182,7 +182,7 @@ def test_a_strip_to_scale_has_its_bends_where_they_start_and_end() -> None:
 
 def test_a_short_blank_is_drawn_in_its_own_size_and_no_larger() -> None:
     """A drawing larger than the piece would be measured at the bench, and believed."""
-    short = strip((StripBend(1, 30.0, 60.0, 7.5, 7.7, 0.0, 0.0),), 90.0)
+    short = strip((StripBend(1, None, 30.0, 60.0, 7.5, 7.7, 0.0, 0.0),), 90.0)
     found = items(strip_picture(short, 1, "mm"))
     left, right = sorted(of_kind(found, "rect", "white")[0].xs)
     assert right - left == pytest.approx(90.0, abs=THOUSANDTH_MM)

@@ -22,7 +22,7 @@ LAYERS = (
     ("flares",),
     ("run",),
     ("pieces",),
-    ("drive", "glass", "check"),
+    ("drive", "glass", "check", "work"),
     ("cost",),
     ("plan",),
     ("sheet", "ask"),

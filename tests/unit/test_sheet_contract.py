@@ -33,7 +33,10 @@ CONTRACT: dict[str, Any] = {
             "finished_mm": NUMBER,
             "blank_mm": NUMBER,
             "cut_mm": NUMBER,
+            "over_mm": NUMBER,
+            "over_at": (str, type(None)),
             "sawn_mm": NUMBER,
+            "bends_from": TEXT,
             "rim_to_rim_mm": NUMBER,
             "ends": [
                 {"at": TEXT, "flare": TEXT, "nut": TRUTH, "ready": TRUTH, "consumed_mm": NUMBER, "seat_mm": NUMBER}
@@ -111,6 +114,16 @@ CONTRACT: dict[str, Any] = {
         ],
         "total": TEXT,
     },
+    "work": [
+        {
+            "does": TEXT,
+            "thing": TEXT,
+            "piece": (str, type(None)),
+            "at": (str, type(None)),
+            "text": TEXT,
+            "after": list,
+        }
+    ],
     "warnings": list,
 }
 
@@ -161,15 +174,16 @@ def test_words_of_the_contract_that_have_few_values(planned: Plan):
 
 
 def test_a_bend_starts_behind_what_the_flare_takes_its_seat_and_the_straight(planned: Plan):
-    """``start_mm`` counts from the blank's cut end at ``from``: so blank, consumed and the last straight add up."""
+    """``start_mm`` counts from the end at ``bends_from``: what the flare takes, its seat and the straight add up."""
     for piece in plan_data(planned)["pieces"]:
         if not piece["bends"] or piece["bends"][0]["start_mm"] is None:
             continue
-        first, start = piece["bends"][0], piece["ends"][0]
+        backwards = piece["bends_from"] == piece["to"]
+        first, start = piece["bends"][0], piece["ends"][1 if backwards else 0]
         straight = first["start_mm"] - start["consumed_mm"] - start["seat_mm"]
         assert straight > 0
         shape = next(p for p in planned.pieces if p.id == piece["id"]).tube.shape
-        assert straight == pytest.approx(shape.line.straights_mm[0], abs=1e-5)  # type: ignore[union-attr]
+        assert straight == pytest.approx(shape.line.straights_mm[-1 if backwards else 0], abs=1e-5)  # type: ignore[union-attr]
 
 
 def test_a_piece_has_one_length_wherever_it_is_told(planned: Plan):
@@ -183,7 +197,9 @@ def test_a_piece_has_one_length_wherever_it_is_told(planned: Plan):
     }
     for piece in plan_data(planned)["pieces"]:
         row = rows[piece["id"]]
-        assert piece["cut_mm"] == piece["sawn_mm"] == float(row[1]) == sawn[piece["id"]]
+        assert piece["sawn_mm"] == float(row[1]) == sawn[piece["id"]]
+        assert piece["cut_mm"] == piece["sawn_mm"] - piece["over_mm"]
+        assert (piece["over_at"] is None) == (piece["over_mm"] == 0)
         assert [end["ready"] for end in piece["ends"]] == [", ready" in row[3], ", ready" in row[5]]
         assert piece["blank_mm"] == pytest.approx(
             piece["finished_mm"] + sum(end["consumed_mm"] for end in piece["ends"]), abs=1e-5
@@ -213,7 +229,7 @@ def test_every_figure_of_the_data_stands_on_the_sheet(planned: Plan):
     figures += [tenth(mark) for bar in data["bars"] for mark in bar["marks_mm"]]
     for piece in data["pieces"]:
         figures += [tenth(piece["finished_mm"]), tenth(piece["rim_to_rim_mm"]), tenth(piece["pull_in"]["mm"])]
-        figures.append(tenth(piece["cut_mm"]))
+        figures += [tenth(piece[key]) for key in ("cut_mm", "over_mm", "sawn_mm") if piece[key]]
         figures += [tenth(bend[key]) for bend in piece["bends"] for key in ("angle_deg", "set_deg", "radius_mm")]
         figures += [tenth(bend["start_mm"]) for bend in piece["bends"] if bend["start_mm"] is not None]
         assert {piece["id"], piece["from"], piece["to"]} <= words

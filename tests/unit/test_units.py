@@ -114,7 +114,7 @@ def test_an_error_can_be_said_of_the_key_it_stands_under() -> None:
     """The reader knows the key; the text does not."""
     with pytest.raises(UnitError) as error:
         read("5", Kind.ANGLE)
-    assert str(error.value.within("drive, sweep")) == (
+    assert str(error.value.said_of("drive, sweep")) == (
         "drive, sweep: '5' has no unit; it must be an angle; write it '5 deg'"
     )
 

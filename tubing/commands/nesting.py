@@ -13,7 +13,7 @@ from pathlib import Path
 from msgspec import Struct
 from msgspec.structs import replace
 
-from tubing.commands.output import path_or_none, print_data, print_sheet, show_of
+from tubing.commands.output import naming_files, path_or_none, print_data, print_sheet, show_of
 from tubing.errors import InputError, InterruptError, JobError
 from tubing.inputs.job_file import read_job
 from tubing.inputs.piece_lists import read_list
@@ -23,6 +23,7 @@ from tubing.inputs.table_rows import Sign, measure, near
 from tubing.nesting import Item, Nest, OffcutRule, Progress, Stock, check_nest, nest
 from tubing.plan import laid_out
 from tubing.plan.facts import items_of, offcut_rule, stocks_of
+from tubing.plan.work_facts import over_lengths
 from tubing.sheet.records import Sheet
 from tubing.units import Kind, Quantity, exact_mm
 
@@ -60,13 +61,14 @@ def nest_files(asked: Asked, *, as_json: bool, show: str) -> None:
     kerf_mm = exact_mm(shop.bench.kerf if asked.kerf is None else _length(asked.kerf, "--kerf", Sign.NOT_NEGATIVE))
     limit_s = _seconds(asked.time_limit)
     lengths = _given_stock(asked.stock)
-    items = _together(_sources(asked.files, shop, bool(lengths)))
+    items = _together(_sources(asked.files, shop, path_or_none(asked.shop), bool(lengths)))
     stocks, rule, currency = _stocks(lengths, items, shop)
     trim_mm = exact_mm(shop.bench.end_trim)
     teller = _teller()
-    found = nest(
-        items, stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule, time_limit_s=limit_s, progress=teller
-    )  # fmt: skip
+    with naming_files(None, path_or_none(asked.shop), stock_in="--stock" if lengths else None):
+        found = nest(
+            items, stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule, time_limit_s=limit_s, progress=teller
+        )
     check_nest(items, found, stocks=stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
     _print(found, currency, as_json, lambda: _sheet(found, currency, asked, shown))
     if found.interrupted:
@@ -98,7 +100,7 @@ def _sheet(found: Nest, currency: str | None, asked: Asked, show: str) -> Sheet:
     return Sheet(title, (bars_table(found, currency, whose), *saw_lists(found, shown)), shown)
 
 
-def _sources(files: Sequence[str], shop: Shop, stock_given: bool) -> list[Source]:
+def _sources(files: Sequence[str], shop: Shop, shop_path: Path | None, stock_given: bool) -> list[Source]:
     """The pieces of every file, in order."""
     if twice := next((name for name, count in Counter(files).items() if count > 1), None):
         raise JobError("nest", f"{twice} is named twice", "each file must be named once", "leave one out")
@@ -112,7 +114,7 @@ def _sources(files: Sequence[str], shop: Shop, stock_given: bool) -> list[Source
                 "rename it for what it is",
             )
     lists = {path: read_list(path) for path in paths if path.suffix.lower() == LIST_SUFFIX}
-    jobs = {path: _job_source(path, shop) for path in paths if path not in lists}
+    jobs = {path: _job_source(path, shop, shop_path) for path in paths if path not in lists}
     sizes = {row.size for rows in lists.values() for row in rows if row.size is not None}
     sizes |= {item.size for source in jobs.values() for item in source.items}
     plain = _size_of_the_unsized(sizes, shop, stock_given)
@@ -120,11 +122,13 @@ def _sources(files: Sequence[str], shop: Shop, stock_given: bool) -> list[Source
     return [jobs[path] if path in jobs else _list_source(path, lists[path], plain, known) for path in paths]
 
 
-def _job_source(path: Path, shop: Shop) -> Source:
+def _job_source(path: Path, shop: Shop, shop_path: Path | None) -> Source:
     """The pieces of the layout that a job names."""
     job = read_job(path, shop)
-    pieces = laid_out(job, shop, job.layout).pieces
-    return Source(job.title, tuple(items_of(pieces, job, shop)))
+    with naming_files(path, shop_path):
+        stands = laid_out(job, shop, job.layout)
+    over = over_lengths(stands.pieces, stands.tolerances, job, shop)
+    return Source(job.title, tuple(items_of(stands.pieces, job, shop, over)))
 
 
 def _size_of_the_unsized(sizes: set[str], shop: Shop, stock_given: bool) -> str | None:

@@ -6,13 +6,16 @@ import json
 import os
 import shutil
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from tubing.errors import JobError
+from tubing.errors import JobError, TubingError
 from tubing.inputs.table_rows import near
 from tubing.sheet.records import Sheet, Show
 
+SHOP_NAME = "shop.toml"
 SHOWS: dict[str, Show] = {"mm": "mm", "in": "in"}
 
 
@@ -26,6 +29,24 @@ def show_of(word: str) -> Show:
 def path_or_none(word: str | None) -> Path | None:
     """A file's path, where one is given."""
     return None if word is None else Path(word)
+
+
+@contextmanager
+def naming_files(job: Path | None, shop: Path | None, *, stock_in: str | None = None) -> Iterator[None]:
+    """Around planning: an error of a job or shop that was read without fault names first the file to be mended.
+
+    ``job``: None where several are planned at once. ``shop``: None for the file that comes with the program.
+    ``stock_in``: what names the stock instead of the shop's file, such as ``--stock``.
+    """
+    try:
+        yield
+    except TubingError as error:
+        shop_name = SHOP_NAME if shop is None else shop.name
+        files = {"job": None if job is None else job.name, "shop": stock_in or shop_name}
+        name = None if error.mended_in is None else files[error.mended_in]
+        if name is not None:
+            error.within(name)
+        raise
 
 
 def print_sheet(sheet: Sheet) -> None:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from tubing.commands.output import path_or_none, print_data, print_sheet, show_of
+from tubing.commands.output import naming_files, path_or_none, print_data, print_sheet, show_of
+from tubing.cost import Cost
 from tubing.errors import FitError
 from tubing.inputs.job_file import read_job
 from tubing.inputs.records import Job, Shop
@@ -21,7 +22,9 @@ def _read(job: str, shop: str | None) -> tuple[Job, Shop]:
 def plan_job(job: str, layout: str | None, shop: str | None, *, as_json: bool, show: str) -> None:
     """``plan``. Raises what reading and planning raise."""
     shown = show_of(show)
-    planned = plan(*_read(job, shop), layout)
+    read = _read(job, shop)
+    with naming_files(Path(job), path_or_none(shop)):
+        planned = plan(*read, layout)
     if as_json:
         from tubing.writers.plan_data import plan_data
 
@@ -32,12 +35,20 @@ def plan_job(job: str, layout: str | None, shop: str | None, *, as_json: bool, s
     print_sheet(job_sheet(planned, shown).sheet)
 
 
+def _cost_of(layout: str, job: Job, shop: Shop) -> Cost:
+    """What one layout costs. Raises what planning raises; FitError names the layout."""
+    try:
+        return plan(job, shop, layout).cost
+    except FitError as error:
+        raise error.within(f"layout {layout}") from None
+
+
 def cost_job(job: str, layout: str | None, shop: str | None, *, as_json: bool) -> None:
     """``cost``: one layout, or all of them side by side. Raises what reading and planning raise.
 
     Where a layout does not fit, the others are printed before its error.
     """
-    from tubing.cost import Cost, compare
+    from tubing.cost import compare
     from tubing.sheet.costing import comparison_table, cost_table
     from tubing.writers.plan_data import layouts_data
 
@@ -47,9 +58,9 @@ def cost_job(job: str, layout: str | None, shop: str | None, *, as_json: bool) -
     unfit: FitError | None = None
     for name in names:
         try:
-            costs[name] = plan(read, read_of, name).cost
+            with naming_files(Path(job), path_or_none(shop)):
+                costs[name] = _cost_of(name, read, read_of)
         except FitError as error:
-            error.thing = f"layout {name}, {error.thing}"
             unfit = unfit or error
     if as_json and unfit is None:
         print_data(layouts_data(costs))
@@ -67,13 +78,16 @@ def sweep_job(job: str, layout: str | None, shop: str | None, *, as_json: bool, 
     from tubing.writers.plan_data import tidy
 
     shown = show_of(show)
-    planned = plan(*_read(job, shop), layout)
-    found = planned.on_glass
-    from tubing.glass import best_sweep, sweep_table
+    read = _read(job, shop)
+    with naming_files(Path(job), path_or_none(shop)):
+        planned = plan(*read, layout)
+        found = planned.on_glass
+        from tubing.glass import best_sweep, sweep_table
 
-    table = sweep_table(found.glass)
+        table = sweep_table(found.glass)
     if as_json:
         print_data(tidy(sweep_data(planned, table)))
     else:
         print_sheet(sweep_sheet(planned, table, shown))
-    best_sweep(table)  # an error where there is none, after the table that shows why
+    with naming_files(Path(job), path_or_none(shop)):
+        best_sweep(table)  # an error where there is none, after the table that shows why

@@ -8,7 +8,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from tubing.commands.folder import write_folder
-from tubing.commands.output import path_or_none, show_of
+from tubing.commands.output import naming_files, path_or_none, show_of
 from tubing.inputs.job_file import read_job
 from tubing.inputs.shop_file import read_shop
 from tubing.plan import Plan, plan
@@ -43,8 +43,10 @@ def write_sheet(asked: Asked) -> None:
     """``sheet``. Raises what reading and planning raise, and OutputError for a folder that cannot be written."""
     shown = show_of(asked.show)
     shop = read_shop(path_or_none(asked.shop))
-    planned = plan(read_job(Path(asked.job), shop), shop, asked.layout)
-    files = picture_files(planned, shown) if asked.pictures else sheet_files(planned, shown, prices=asked.prices)
+    job = read_job(Path(asked.job), shop)
+    with naming_files(Path(asked.job), path_or_none(asked.shop)):
+        planned = plan(job, shop, asked.layout)
+        files = picture_files(planned, shown) if asked.pictures else sheet_files(planned, shown, prices=asked.prices)
     folder = Path(asked.folder)
     write_folder(folder, {name: text.encode() for name, text in files.items()}, replace=asked.replace)
     for name in files:

@@ -1,8 +1,8 @@
 """What is drawn for the bench: a marking-out strip for each bent piece, a drilling template for each wheelbox.
 
 Strip:    the blank's outside unrolled: along the blank to the right, round the tube downwards, as seen from outside
-          with the end at ``from`` on the left. Wrapped round the tube with its print outwards, it shows where the
-          inside of each bend lies.
+          with the end that marks count from on the left. Wrapped round the tube with its print outwards, it shows
+          where the inside of each bend lies.
 Template: the panel's outer face, seen from outside, full size.
 """
 
@@ -19,7 +19,7 @@ from tubing.inputs.records import Mounting, Point2
 from tubing.pieces.sawn import SawnBlank
 from tubing.plan import Plan
 from tubing.run.placing import PlacedBox
-from tubing.sheet.cutting import STRAIGHT_DEG, bends_known
+from tubing.sheet.cutting import STRAIGHT_DEG
 from tubing.sheet.words import end_text
 from tubing.units import mm
 
@@ -35,18 +35,20 @@ class StripEnd(Struct, frozen=True):
     ready: bool  # comes flared with the bar
     consumed_mm: float  # of the blank, by the flare; 0 for a plain or a ready end
     nut: bool
+    over_mm: float  # left over length here, to be trimmed in place
 
 
 class StripBend(Struct, frozen=True):
     """One bend on a strip."""
 
     number: int
+    before: int | None  # the number of the bend before it on the strip; None: it is the first
     start_mm: float  # from the strip's left end
     end_mm: float
     angle_deg: float
     set_deg: float
     rotation_deg: float  # from the inside of the bend before
-    round_mm: float  # its inside: from the line of bend 1 downwards round the tube, 0 <= round < circumference
+    round_mm: float  # its inside: from the line of the first one downwards round the tube, 0 <= round < circumference
 
 
 class Strip(Struct, frozen=True):
@@ -113,33 +115,41 @@ def strips(plan: Plan) -> tuple[Strip, ...]:
 
 def _strip(blank: SawnBlank, diameter_mm: float) -> Strip:
     round_mm = math.pi * diameter_mm
-    piece = blank.piece
     ends = [
-        StripEnd(port, end_text(end), ready, consumed_mm, end.nut)
-        for port, end, ready, consumed_mm in zip(
-            piece.tube.ports, piece.ends, blank.ready, blank.consumed_mm, strict=True
+        StripEnd(
+            port=blank.piece.tube.ports[k],
+            formed=end_text(blank.piece.ends[k]),
+            ready=blank.ready[k],
+            consumed_mm=blank.consumed_mm[k],
+            nut=blank.piece.ends[k].nut,
+            over_mm=float(blank.over_mm) if k == blank.over_end else 0.0,
         )
+        for k in blank.in_order
     ]
     bends: list[StripBend] = []
     turned_rad = 0.0
-    for number, bend in enumerate(piece.bends if bends_known(piece) else (), 1):
-        marks_mm = blank.bend_mm(bend)
-        assert marks_mm is not None
-        assert bend.rotation_rad is not None
-        turned_rad += bend.rotation_rad if number > 1 else 0.0
+    for mark in blank.marks if blank.piece.bends_known else ():
+        assert mark.start_mm is not None
+        assert mark.end_mm is not None
+        assert mark.rotation_rad is not None
+        turn_rad = mark.rotation_rad if bends else 0.0
+        turned_rad += turn_rad
         around_mm = turned_rad * diameter_mm / 2 % round_mm
         bends.append(
             StripBend(
-                number=number,
-                start_mm=marks_mm[0],
-                end_mm=marks_mm[1],
-                angle_deg=math.degrees(bend.angle_rad),
-                set_deg=math.degrees(bend.set_rad),
-                rotation_deg=math.degrees(bend.rotation_rad) if number > 1 else 0.0,
+                number=mark.number,
+                before=bends[-1].number if bends else None,
+                start_mm=mark.start_mm,
+                end_mm=mark.end_mm,
+                angle_deg=math.degrees(mark.angle_rad),
+                set_deg=math.degrees(mark.set_rad),
+                rotation_deg=math.degrees(turn_rad),
                 round_mm=0.0 if round_mm - around_mm < 1e-6 else around_mm,
             )
         )
-    return Strip(piece.id, float(blank.length_mm), round_mm, (ends[0], ends[1]), tuple(bends), blank.ready[0])
+    return Strip(
+        blank.piece.id, float(blank.length_mm), round_mm, (ends[0], ends[1]), tuple(bends), blank.counts_from_rim
+    )
 
 
 def templates(plan: Plan, pivots_mm: Mapping[str, Point2]) -> tuple[Template, ...]:

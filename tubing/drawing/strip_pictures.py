@@ -62,7 +62,7 @@ def strip_picture(strip: Strip, number: int, show: Show) -> Picture:
     for (text, _, left), y in zip(words, feet, strict=True):
         pen.text((left, y), text, "start", "halo")
     _figures(pen, strip, band, x, show)
-    _end_words(pen, strip, band)
+    _end_words(pen, strip, band, show)
     zero = "the rim of the ready flare" if strip.from_rim else "the cut end"
     bent = "Grey: bent part; bold in it: its inside. " if strip.bends else ""
     pen.text(
@@ -87,9 +87,9 @@ def _figures(pen: Pen, strip: Strip, band: Rect, x: Along, show: Show) -> None:
         pen.text((here, band.bottom_mm + 6.2), text, "middle")
 
 
-def _end_words(pen: Pen, strip: Strip, band: Rect) -> None:
+def _end_words(pen: Pen, strip: Strip, band: Rect, show: Show) -> None:
     """Under each end what is formed there."""
-    said = [end_words(end) for end in strip.ends]
+    said = [end_words(end, show) for end in strip.ends]
     pen.text((LEFT_MM, band.bottom_mm + 10.2), said[0])
     # Where both do not fit side by side under a short piece, the second goes on to the right.
     right = max(band.right_mm, LEFT_MM + text_width_mm(said[0]) + text_width_mm(said[1]) + 3.0)
@@ -99,7 +99,7 @@ def _end_words(pen: Pen, strip: Strip, band: Rect) -> None:
 def _inside_shares(strip: Strip, bend: StripBend) -> list[float]:
     """Where a bend's inside lies across the strip, 0 above to 1 below; once more beyond an edge that it lies on.
 
-    The inside of bend 1 lies in the middle, so that wrapping does not cut its line.
+    The inside of the first bend lies in the middle, so that wrapping does not cut its line.
     """
     share = (bend.round_mm / strip.circumference_mm + 0.5) % 1.0
     if min(share, 1.0 - share) * strip.circumference_mm >= SEAM_MM:
@@ -125,21 +125,23 @@ def _bend_words(strip: Strip, x: Along) -> list[tuple[str, int, float]]:
 def bend_words(bend: StripBend) -> str:
     """What to bend, to what angle to set the tool for it, and on which side.
 
-    >>> bend_words(StripBend(1, 1.0, 2.0, 30.0, 31.0, 0.0, 0.0))
+    >>> bend_words(StripBend(1, None, 1.0, 2.0, 30.0, 31.0, 0.0, 0.0))
     'bend 1: 30.0 deg, set 31.0 deg, inside on the line'
     """
     return f"bend {bend.number}: {angle_text(bend.angle_deg)}, set {angle_text(bend.set_deg)}, {side_words(bend)}"
 
 
-def end_words(end: StripEnd) -> str:
+def end_words(end: StripEnd, show: Show = "mm") -> str:
     """What is at an end of the blank, and what is formed there.
 
-    >>> end_words(StripEnd("nose", "double + nut", False, 2.4, True))
+    >>> end_words(StripEnd("nose", "double + nut", False, 2.4, True, 0.0))
     'nose: cut end; flare: double + nut'
-    >>> end_words(StripEnd("nose", "double + nut", True, 0.0, True))
+    >>> end_words(StripEnd("nose", "double + nut", True, 0.0, True, 0.0))
     'nose: rim of the ready flare, double + nut'
     """
     port = short_name(end.port)
+    if end.over_mm:
+        return f"{port}: {length_text(end.over_mm, show)} over length; trim in place, then flare: {end.formed}"
     if end.ready:
         return f"{port}: rim of the ready flare, {end.formed}"
     return f"{port}: cut end; stays plain" if end.formed == "plain" else f"{port}: cut end; flare: {end.formed}"
@@ -148,12 +150,12 @@ def end_words(end: StripEnd) -> str:
 def side_words(bend: StripBend) -> str:
     """On which side its inside lies, seen along the tube from its start, in a few words.
 
-    >>> side_words(StripBend(2, 1.0, 2.0, 30.0, 31.0, -60.0, 4.0))
+    >>> side_words(StripBend(2, 1, 1.0, 2.0, 30.0, 31.0, -60.0, 4.0))
     'inside 60.0 deg left of bend 1'
     """
-    if bend.number == 1:
+    if bend.before is None:
         return "inside on the line"
-    before = f"bend {bend.number - 1}"
+    before = f"bend {bend.before}"
     if abs(bend.rotation_deg) < SIDE_DEG:
         return f"same side as {before}"
     if abs(bend.rotation_deg) > 180 - SIDE_DEG:
@@ -168,8 +170,11 @@ def _ends(pen: Pen, strip: Strip, band: Rect, scale: float) -> None:
         at = band.left_mm if k == 0 else band.right_mm
         inwards = 1 if k == 0 else -1
         wide = max(end.consumed_mm / scale, 0.8) if end.consumed_mm else 0.0
+        over = end.over_mm / scale
+        if over:
+            pen.line((at + inwards * over, band.top_mm), (at + inwards * over, band.bottom_mm), "dash")
         if wide:
-            place = Rect(min(at, at + inwards * wide), band.top_mm, wide, band.height_mm)
+            place = Rect(min(at + inwards * over, at + inwards * (over + wide)), band.top_mm, wide, band.height_mm)
             _hatch(pen, place)
 
 
@@ -256,7 +261,7 @@ def _draw_tile(pen: Pen, tile: _Tile, top: float, show: Show) -> None:
     def x(along_mm: float) -> float:
         return LEFT_MM + along_mm - start
 
-    line = top + tall / 2  # the inside of bend 1: the middle, so that wrapping does not cut it
+    line = top + tall / 2  # the inside of the first bend: the middle, so that wrapping does not cut it
     inner.line((x(start), line), (x(end), line), "chain")
     for bend in strip.bends:
         inner.rect(Rect(x(bend.start_mm), top, bend.end_mm - bend.start_mm, tall), "pale")
@@ -264,9 +269,7 @@ def _draw_tile(pen: Pen, tile: _Tile, top: float, show: Show) -> None:
     for bend in strip.bends:
         inner.line((x(bend.start_mm), top), (x(bend.start_mm), top + tall), "bold")
         inner.line((x(bend.end_mm), top), (x(bend.end_mm), top + tall), "dash")
-    for k, consumed in enumerate(end.consumed_mm for end in strip.ends):
-        if consumed:
-            _hatch(inner, Rect(x(0.0) if k == 0 else x(strip.length_mm) - consumed, top, consumed, tall))
+    _full_size_ends(inner, strip, x, top, tall)
     pen.clipped(band, inner)
     pen.rect(band, "line")
     for bend in strip.bends:
@@ -282,6 +285,17 @@ def _draw_tile(pen: Pen, tile: _Tile, top: float, show: Show) -> None:
         f"{short_name(strip.piece)}, length {tile.number + 1} of {tiles}: {rounded(start, 1)} to {rounded(end, 1)} mm"
     )
     pen.text((LEFT_MM, top - ABOVE_MM + 4.0), head, "start", "strong", 3.0)
+
+
+def _full_size_ends(pen: Pen, strip: Strip, x: Along, top: float, tall: float) -> None:
+    """What the flares take, hatched, and a dashed line where an end that is over length is trimmed at a guess."""
+    for k, end in enumerate(strip.ends):
+        trimmed_mm = strip.length_mm - end.over_mm
+        if end.consumed_mm:
+            at = x(0.0) if k == 0 else x(trimmed_mm - end.consumed_mm)
+            _hatch(pen, Rect(at, top, end.consumed_mm, tall))
+        if end.over_mm:
+            pen.line((x(trimmed_mm), top), (x(trimmed_mm), top + tall), "dash")
 
 
 def _tile_words(
@@ -300,7 +314,7 @@ def _tile_words(
     ]
     for k, (name, at) in enumerate((("starts", 0.0), ("ends", strip.length_mm))):
         if start <= at < end or (k == 1 and at == end):
-            below.append((x(at), f"{name} at {end_words(strip.ends[k])}"))
+            below.append((x(at), f"{name} at {end_words(strip.ends[k], show)}"))
     _rows(pen, sorted(below), top + tall + 3.4, 1)
 
 

@@ -179,21 +179,21 @@ def tail_tube(sweep: Quantity, first: Wheelbox, last: Wheelbox, settings: DriveS
             f"engagement and margin make {mm(pulled_in):.6g} mm",
             "it must be above 0, or the rack leaves the last gear",
             "raise engagement or margin in [drive] of the shop file",
-        )
+        ).of_shop()
     if mm(settings.tip_clearance) < 0:
         raise DriveError(
             "tail tube",
             f"tip_clearance is {mm(settings.tip_clearance):.6g} mm",
             "it must not be below 0, or the rack strikes the end of the tail tube",
             "raise tip_clearance in [drive] of the shop file",
-        )
+        ).of_shop()
     if mm(length) <= mm(last.holds):
         raise DriveError(
             "tail tube",
             f"from the groove it is {mm(length):.6g} mm long",
             f"it must be longer than the {mm(last.holds):.6g} mm that the wheelbox holds",
             "raise margin or tip_clearance in [drive] of the shop file",
-        )
+        ).of_shop()
     return TailTube(mm(travel), mm(pulled_in), mm(pushed_out), mm(length), mm(pulled_in - settings.engagement))
 
 
@@ -260,11 +260,12 @@ def mesh_at(at: DeadEnd, box: PathToBox, facts: DriveFacts, tail: TailTube) -> i
     full = teeth_in_mesh(engagement, engagement, engagement, tooth_pitch)
     if found < full:
         side = "beyond" if beyond_mm < before_mm else "before"
-        raise DriveError(
+        error = DriveError(
             f"wheelbox {box.name!r}",
             f"{'pulled in' if at == 'in' else 'pushed out'}, {min(beyond_mm, before_mm):.6g} mm of rack lie {side} its "
             "spindle",
             f"the gear needs {mm(engagement):.6g} mm on both sides",
             "raise margin in [drive] of the shop file" if side == "beyond" else "move the box away from the motor",
         )
+        raise error.of_shop() if side == "beyond" else error
     return found

@@ -40,7 +40,7 @@ def _length(row: Row) -> Quantity:
     try:
         return measure(row.text("length"), Kind.LENGTH, Sign.POSITIVE)
     except UnitError as cause:
-        raise cause.within(f"{row.file}, line {row.line}, length") from cause
+        raise cause.said_of(f"{row.file}, line {row.line}, length") from cause
     except InputError as cause:
         if cause.thing:
             raise

@@ -66,6 +66,11 @@ class Piece(Struct, frozen=True):
         return self.tube.id
 
     @property
+    def bends_known(self) -> bool:
+        """Whether it is known where the bends lie: not of a tube laid out with a wire."""
+        return isinstance(self.tube.shape, Laid)
+
+    @property
     def pull_in(self) -> PullIn:
         """What is left to be pulled into place by hand; nothing of a measured tube."""
         return self.tube.shape.pull_in if isinstance(self.tube.shape, Laid) else PullIn(0.0, 0.0)

@@ -20,7 +20,7 @@ from tubing.nesting import Nest, check_nest, nest
 from tubing.pieces.as_cut import AsCut, as_cut, check_ready, no_place, with_box_moved
 from tubing.pieces.blanks import Piece, cut_pieces
 from tubing.pieces.clips import Clip, clips
-from tubing.pieces.sawn import SawnBlank, sawn_blanks
+from tubing.pieces.sawn import OverLength, SawnBlank, sawn_blanks
 from tubing.pieces.tolerance import Tolerance, tolerance
 from tubing.plan.facts import bars_gone, cost_facts, drive_facts, items_of, offcut_rule, stocks_of
 from tubing.plan.on_glass import OnGlass, on_glass
@@ -36,11 +36,13 @@ from tubing.plan.warnings import (
     unchecked_warnings,
     unused_tube_notes,
 )
+from tubing.plan.work_facts import over_lengths, workshop
 from tubing.run.clearances import Clearance, clearances
 from tubing.run.laying import bending_of
 from tubing.run.records import Run
 from tubing.run.routing import route
 from tubing.units import exact_mm, mm
+from tubing.work.order import Step, order_of_work
 
 MOST_MOVES = 12  # how often a wheelbox's place is corrected to suit a cut piece; once or twice is usual
 
@@ -64,6 +66,7 @@ class Plan(Struct, frozen=True, dict=True):
     clearances: tuple[Clearance, ...]  # of the things in the way, in the job's order
     tolerances: Mapping[str, Tolerance]  # by piece; empty where the job states no measuring error
     cuts: tuple[AsCut, ...]  # the pieces that the job says were cut
+    work: tuple[Step, ...]  # in the order in which it is done
     warnings_of_the_run: tuple[str, ...]  # all but those of missing prices
 
     @property
@@ -86,13 +89,13 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
     layout = job.layout if layout is None else layout
     stands = laid_out(job, shop, layout)
     job, run, pieces = stands.job, stands.run, stands.pieces
-    nested = _nested(pieces, job, shop)
-    sawn = sawn_blanks(pieces, nested, job.cuts)
+    over = over_lengths(pieces, stands.tolerances, job, shop)
+    nested = _nested(pieces, over, job, shop)
+    sawn = sawn_blanks(pieces, nested, job.cuts, over)
     check_sawn(sawn, {cut.piece for cut in job.cuts}, exact_mm(shop.bench.cut_step))
     driven = drive(drive_facts(run, job, shop))
     held = clips(pieces, mm(shop.bench.clip_spacing))
     priced = cost(cost_facts(job, run, sawn, nested, driven, held), shop.minutes, shop.money)
-    tolerances = _tolerances(pieces, job, shop)
     return Plan(
         job=job,
         shop=shop,
@@ -105,13 +108,14 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
         cost=priced,
         clips=held,
         clearances=clearances(run, job),
-        tolerances=tolerances,
+        tolerances=stands.tolerances,
         cuts=stands.cuts,
-        warnings_of_the_run=_warnings(stands, shop, driven, tolerances),
+        work=order_of_work(workshop(sawn, [box.name for box in run.boxes], stands.tolerances, job, bool(held))),
+        warnings_of_the_run=_warnings(stands, shop, driven),
     )
 
 
-def _nested(pieces: tuple[Piece, ...], job: Job, shop: Shop) -> Nest:
+def _nested(pieces: tuple[Piece, ...], over: Mapping[str, OverLength], job: Job, shop: Shop) -> Nest:
     """Nest the pieces on the shop's bars and check the result.
 
     Raises StockError where they do not fit; it names the first bend over a right angle, which is often the reason.
@@ -120,10 +124,13 @@ def _nested(pieces: tuple[Piece, ...], job: Job, shop: Shop) -> Nest:
     kerf_mm, trim_mm = exact_mm(shop.bench.kerf), exact_mm(shop.bench.end_trim)
     gone: set[str] = set()
     while True:
-        items = items_of(pieces, job, shop, gone)
+        items = items_of(pieces, job, shop, over, gone)
         try:
             nested = nest(items, stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
         except StockError as error:
+            if over:
+                longer = ", ".join(f"{name} by {float(each.by_mm):g} mm" for name, each in over.items())
+                error.remedy += f"; doubtful pieces are left over length ({longer}): surer positions need less"
             # A piece that is too long for the stock often has to turn round: then the remedy lies in its headings.
             error.remedy += "".join(f"; {bend}: look at the headings first" for bend in sharp_bends(pieces)[:1])
             raise
@@ -140,6 +147,7 @@ class LaidOut(Struct, frozen=True):
     run: Run
     pieces: tuple[Piece, ...]
     cuts: tuple[AsCut, ...]
+    tolerances: Mapping[str, Tolerance]  # by piece; empty where the job states no measuring error
 
 
 def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
@@ -182,10 +190,10 @@ def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
         cuts.append(replace(found, start_mm=now.start_mm, end_mm=now.end_mm, moved_mm=moved_mm))
     check_run(run, pieces, job.layouts[layout], job, shop)
     check_clear(run, pieces, job, shop)
-    return LaidOut(job, run, pieces, tuple(cuts))
+    return LaidOut(job, run, pieces, tuple(cuts), _tolerances(pieces, job, shop))
 
 
-def _warnings(stands: LaidOut, shop: Shop, driven: Drive, tolerances: Mapping[str, Tolerance]) -> tuple[str, ...]:
+def _warnings(stands: LaidOut, shop: Shop, driven: Drive) -> tuple[str, ...]:
     """What the fitter has to settle first, but for the prices that are missing."""
     job, run, pieces = stands.job, stands.run, stands.pieces
     already_cut = {cut.piece for cut in stands.cuts}
@@ -198,7 +206,7 @@ def _warnings(stands: LaidOut, shop: Shop, driven: Drive, tolerances: Mapping[st
         *unchecked_warnings(run, job),
         *gone_bar_warnings(pieces, job, shop),
         *as_cut_warnings(stands.cuts, run, driven.rack.past_tip_mm),
-        *tolerance_warnings({name: t for name, t in tolerances.items() if name not in already_cut}),
+        *tolerance_warnings({name: t for name, t in stands.tolerances.items() if name not in already_cut}),
         *driven.warnings,
     )
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from fractions import Fraction
 
 from tubing.cost import BoughtBar, CostFacts, Operations, Part, TubeUsed
@@ -13,13 +13,21 @@ from tubing.inputs.records import Job, Shop
 from tubing.nesting import End, Item, Nest, OffcutRule, Stock
 from tubing.pieces.blanks import Piece
 from tubing.pieces.clips import Clip
-from tubing.pieces.sawn import SawnBlank, on_bars_mm
+from tubing.pieces.sawn import OverLength, SawnBlank, on_bars_mm
 from tubing.run.records import Run
 from tubing.units import exact_mm, mm, quantity
 
 
-def items_of(pieces: Sequence[Piece], job: Job, shop: Shop, bar_gone: Collection[str] = frozenset()) -> list[Item]:
-    """The blanks as items for nesting; a ready end saves whole steps of the rule, and never more than its flare takes.
+def items_of(
+    pieces: Sequence[Piece],
+    job: Job,
+    shop: Shop,
+    over: Mapping[str, OverLength],
+    bar_gone: Collection[str] = frozenset(),
+) -> list[Item]:
+    """The blanks as items for nesting, the doubtful ones over length.
+
+    A ready end saves whole steps of the rule, and never more than its flare takes.
 
     A piece that was cut has the length that it was cut to, once its ready ends are saved. ``bar_gone``: pieces that
     were cut from a ready-flared bar that is used up. Those keep their length on any bar.
@@ -29,6 +37,8 @@ def items_of(pieces: Sequence[Piece], job: Job, shop: Shop, bar_gone: Collection
 
     def item(piece: Piece) -> Item:
         cut, length_mm = cuts.get(piece.id), piece.cut_mm
+        if piece.id in over:
+            length_mm += over[piece.id].by_mm
         ready = [cut is not None and port in cut.ready for port in piece.tube.ports]
         saved_mm = [math.floor(Fraction(end.consumed_mm) / step_mm) * step_mm for end in piece.ends]
         savable = [k for k, end in enumerate(piece.ends) if end.flare != "plain"]

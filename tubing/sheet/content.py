@@ -8,7 +8,6 @@ from tubing.flares import EndFlare
 from tubing.plan import Plan
 from tubing.run.records import RunCost
 from tubing.sheet.bars import OF_THIS_JOB, bars_table, saw_lists
-from tubing.sheet.bench import cautions, order_of_work
 from tubing.sheet.costing import cost_table, parts_table
 from tubing.sheet.cutting import (
     as_cut_table,
@@ -23,6 +22,7 @@ from tubing.sheet.driving import boxes_table, drive_table, holes_table, motion_t
 from tubing.sheet.glazing import glass_table
 from tubing.sheet.records import Column, JobSheet, Lines, Show, Table
 from tubing.sheet.words import angle_text, counted, length_text, listed, sentence, short_length, way_text
+from tubing.sheet.work_order import cautions, order_of_work
 from tubing.units import deg, exact_mm, mm, rounded
 
 

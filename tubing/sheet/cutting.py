@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from tubing.pieces.as_cut import AsCut
-from tubing.pieces.blanks import MarkedBend, Piece
+from tubing.pieces.blanks import Piece
 from tubing.pieces.clips import Clip
-from tubing.pieces.sawn import SawnBlank
+from tubing.pieces.sawn import BendMark, SawnBlank
 from tubing.pieces.tolerance import Tolerance
 from tubing.run.clearances import Clearance
 from tubing.sheet.records import Cell, Column, Show, Table
@@ -22,11 +23,6 @@ STRAIGHT_DEG = 0.05  # a rotation this near to 0 or 180 prints as just that
 def places_of(step_mm: Fraction) -> int:
     """How many decimals a length takes that is a whole number of steps of the rule; two at most."""
     return next((places for places in (1, 2) if (step_mm * 10**places).denominator == 1), 2)
-
-
-def bends_known(piece: Piece) -> bool:
-    """Whether it is known where the bends lie: not of a tube laid out with a wire."""
-    return all(bend.start_mm is not None for bend in piece.bends)
 
 
 def cut_list(blanks: Sequence[SawnBlank], step_mm: Fraction, cuts: Sequence[AsCut] = ()) -> Table:
@@ -75,6 +71,13 @@ def _exceptions(blanks: Sequence[SawnBlank], places: int, cuts: Sequence[AsCut])
         for blank in blanks
         for port, ready in zip(blank.piece.tube.ports, blank.ready, strict=True)
         if ready
+    ]
+    said += [
+        f"{blank.piece.id}: cut {rounded(blank.over_mm, places)} mm over length at {blank.ports[1]}, to be trimmed in "
+        f"place to {rounded(blank.length_mm - blank.over_mm, places)} mm, more or less: the tape is not sure enough to "
+        "cut it unseen."
+        for blank in blanks
+        if blank.over_end is not None
     ]
     return said
 
@@ -193,25 +196,23 @@ def schedules(blanks: Sequence[SawnBlank], diameter_mm: float, step_mm: Fraction
 
 
 def _schedule(blank: SawnBlank, diameter_mm: float, places: int, show: Show) -> Table:
-    piece = blank.piece
-    from_cut_end = bends_known(piece) and not blank.ready[0]
-    columns, rows = _bend_rows(blank, from_cut_end)
+    columns, rows = _bend_rows(blank)
     return Table(
         "Bends of",
         columns,
         rows,
-        before=(_how_to_mark(piece, from_cut_end),),
-        after=tuple(_after(piece, diameter_mm, show)),
-        subject=f"{piece.id}, cut {length_text(blank.length_mm, show, places)}",
-        piece=piece.id,
+        before=(_how_to_mark(blank, show),),
+        after=tuple(_after(blank, diameter_mm, show)),
+        subject=f"{blank.piece.id}, cut {length_text(blank.length_mm, show, places)}",
+        piece=blank.piece.id,
     )
 
 
-def _bend_rows(blank: SawnBlank, from_cut_end: bool) -> tuple[tuple[Column, ...], tuple[tuple[Cell, ...], ...]]:
+def _bend_rows(blank: SawnBlank) -> tuple[tuple[Column, ...], tuple[tuple[Cell, ...], ...]]:
     """The places that are known of each bend, then its angle and radius."""
     places: tuple[Column, ...] = ()
-    known = bends_known(blank.piece)
-    if from_cut_end:
+    known = blank.piece.bends_known
+    if known and not blank.counts_from_rim:
         places = (
             Column("starts, from cut end", "mm"),
             Column("ends, from cut end", "mm"),
@@ -222,47 +223,47 @@ def _bend_rows(blank: SawnBlank, from_cut_end: bool) -> tuple[tuple[Column, ...]
     shape = (Column("angle", "deg"), Column("set to", "deg"), Column("radius", "mm"))
     turned = (Column("rotation", "deg"),) if known else ()
     rows = []
-    for number, bend in enumerate(blank.piece.bends, 1):
-        angles: tuple[Cell, ...] = (math.degrees(bend.angle_rad), math.degrees(bend.set_rad), bend.radius_mm)
-        rotation = () if bend.rotation_rad is None else (math.degrees(bend.rotation_rad),)
-        rows.append((number, *_marks_mm(blank, bend), *angles, *rotation))
+    for mark in blank.marks:
+        angles: tuple[Cell, ...] = (math.degrees(mark.angle_rad), math.degrees(mark.set_rad), mark.radius_mm)
+        rotation = () if mark.rotation_rad is None else (math.degrees(mark.rotation_rad),)
+        rows.append((mark.number, *_marks_mm(blank, mark), *angles, *rotation))
     return (Column("bend"), *places, *shape, *turned), tuple(rows)
 
 
-def _marks_mm(blank: SawnBlank, bend: MarkedBend) -> tuple[float, ...]:
+def _marks_mm(blank: SawnBlank, mark: BendMark) -> tuple[float, ...]:
     """Where a bend starts and ends along the tube; nothing where its place is not known."""
-    marks_mm = blank.bend_mm(bend)
-    if marks_mm is None or bend.from_rim_mm is None:
+    if mark.start_mm is None or mark.end_mm is None or mark.rim_start_mm is None:
         return ()
-    return marks_mm if blank.ready[0] else (*marks_mm, bend.from_rim_mm)
+    return (mark.start_mm, mark.end_mm, *(() if blank.counts_from_rim else (mark.rim_start_mm,)))
 
 
-def _how_to_mark(piece: Piece, from_cut_end: bool) -> str:
-    start = piece.tube.start.name
-    if not bends_known(piece):
+def _how_to_mark(blank: SawnBlank, show: Show) -> str:
+    first, last = blank.ports
+    if not blank.piece.bends_known:
         return (
             "This tube was measured with a wire: its bends are known by angle only. Bend it where the wire bent, and "
             "try it in place before the second end is flared."
         )
-    if not from_cut_end:
-        return f"The end that goes to {start} comes flared: measure from its rim."
+    over = ""
+    if blank.over_end is not None:
+        over = f" The other end, at {last}, is {length_text(blank.over_mm, show)} over length: trim it in place."
+    if blank.counts_from_rim:
+        return f"The end that goes to {first} comes flared: measure from its rim.{over}"
     return (
-        f"Mark the bends before flaring, from the cut end that goes to {start}. The rim column is for checking once "
-        "that end is flared."
+        f"Mark the bends before flaring, from the cut end that goes to {first}. The rim column is for checking once "
+        f"that end is flared.{over}"
     )
 
 
-def _after(piece: Piece, diameter_mm: float, show: Show) -> list[str]:
-    said = []
-    if bends_known(piece):
-        said.append(
-            "Draw a line along the blank: the inside of bend 1"
-            + (f". In the vehicle bend 1 goes {way_text(piece.first_turn)}." if piece.first_turn else ".")
-        )
+def _after(blank: SawnBlank, diameter_mm: float, show: Show) -> list[str]:
+    said, piece = [], blank.piece
+    if piece.bends_known:
+        first = blank.marks[0].number
+        way = f" In the vehicle bend {first} goes {way_text(blank.first_turn)}." if blank.first_turn else ""
+        said.append(f"Draw a line along the blank: the inside of bend {first}.{way}")
         said += [
-            side_text(number, bend, piece.tube.start.name, diameter_mm, show)
-            for number, bend in enumerate(piece.bends, 1)
-            if number > 1
+            side_text(mark, before.number, blank.ports[0], diameter_mm, show)
+            for before, mark in itertools.pairwise(blank.marks)
         ]
         said.append(
             f"Check with a tape, straight from rim to rim: {length_text(piece.rim_to_rim_mm, show)}; along the tube "
@@ -273,16 +274,19 @@ def _after(piece: Piece, diameter_mm: float, show: Show) -> list[str]:
     return said
 
 
-def side_text(number: int, bend: MarkedBend, start: str, diameter_mm: float, show: Show) -> str:
-    """On which side of the tube a bend goes, by a line along the blank; it never says which way to turn the tube."""
-    assert bend.rotation_rad is not None, "asked only where the bends' places are known"
-    rotation_deg = math.degrees(bend.rotation_rad)
-    before = f"bend {number - 1}"
+def side_text(mark: BendMark, number_before: int, start: str, diameter_mm: float, show: Show) -> str:
+    """On which side of the tube a bend goes, by a line along the blank; it never says which way to turn the tube.
+
+    ``start``: the end to look from, the one that marks count from.
+    """
+    assert mark.rotation_rad is not None, "asked only where the bends' places are known"
+    rotation_deg, number = math.degrees(mark.rotation_rad), mark.number
+    before = f"bend {number_before}"
     if abs(rotation_deg) < STRAIGHT_DEG:
         return f"Bend {number}: its inside lies on the same side of the tube as that of {before}."
     if abs(rotation_deg) > 180 - STRAIGHT_DEG:
         return f"Bend {number}: its inside lies on the opposite side of the tube to that of {before}."
-    round_mm = abs(bend.rotation_rad) * diameter_mm / 2
+    round_mm = abs(mark.rotation_rad) * diameter_mm / 2
     side = "right" if rotation_deg > 0 else "left"
     return (
         f"Bend {number}: look along the tube from the {start} end with the inside of {before} on top; the inside of "

@@ -12,15 +12,15 @@ from tubing.drive import BoxDrive, Drive, Motion, MotionPoint
 from tubing.geometry.vectors import Vector
 from tubing.nesting import Bar, Nest
 from tubing.pieces.as_cut import AsCut
-from tubing.pieces.blanks import MarkedBend
 from tubing.pieces.clips import Clip
-from tubing.pieces.sawn import SawnBlank
+from tubing.pieces.sawn import BendMark, SawnBlank
 from tubing.pieces.tolerance import Tolerance
 from tubing.plan import Plan
 from tubing.run.clearances import Clearance
 from tubing.run.placing import SIDE_NAMES, PlacedBox
 from tubing.sheet.glazing import glass_data
 from tubing.sheet.words import money_text
+from tubing.sheet.work_order import Words
 from tubing.units import deg, mm
 
 PLACES = 6  # decimals of a length or an angle: a nanometre, so that the last bits of a float are not printed
@@ -42,6 +42,7 @@ def plan_data(plan: Plan) -> Data:
         "clips": [_clip(clip) for clip in plan.clips],
         "in_the_way": [_clearance(each) for each in plan.clearances],
         "as_cut": [_as_cut(cut) for cut in plan.cuts],
+        "work": _work(plan),
         "chosen": list(plan.run.free),
         "warnings": list(plan.warnings),
         "notes": list(plan.drive.notes),
@@ -116,12 +117,15 @@ def _piece(blank: SawnBlank, tolerance: Tolerance | None) -> Data:
         "centreline_mm": _number(piece.tube.length_mm),
         "finished_mm": _number(piece.finished_mm),
         "blank_mm": _number(blank.blank_mm),
-        "cut_mm": _number(blank.length_mm),
+        "cut_mm": _number(blank.length_mm - blank.over_mm),
+        "over_mm": _number(blank.over_mm),
+        "over_at": None if blank.over_end is None else blank.ports[1],
         "sawn_mm": _number(blank.length_mm),
         "rim_to_rim_mm": _number(piece.rim_to_rim_mm),
         "ends": [_end(blank, 0), _end(blank, 1)],
-        "first_turn": None if piece.first_turn is None else _vector(piece.first_turn),
-        "bends": [_bend(blank, bend) for bend in piece.bends],
+        "first_turn": None if blank.first_turn is None else _vector(blank.first_turn),
+        "bends_from": blank.ports[0],
+        "bends": [_bend(mark) for mark in blank.marks],
         "pull_in": {"mm": _number(piece.pull_in.distance_mm), "deg": _degrees(piece.pull_in.angle_rad)},
         "least_radius_mm": {
             "tube": _number(piece.least_radius.tube_mm),
@@ -177,15 +181,31 @@ def _end(blank: SawnBlank, which: int) -> Data:
     }
 
 
-def _bend(blank: SawnBlank, bend: MarkedBend) -> Data:
-    marks_mm = blank.bend_mm(bend)
+def _bend(mark: BendMark) -> Data:
     return {
-        "start_mm": None if marks_mm is None else _number(marks_mm[0]),
-        "angle_deg": _degrees(bend.angle_rad),
-        "set_deg": _degrees(bend.set_rad),
-        "rotation_deg": None if bend.rotation_rad is None else _degrees(bend.rotation_rad),
-        "radius_mm": _number(bend.radius_mm),
+        "number": mark.number,
+        "start_mm": None if mark.start_mm is None else _number(mark.start_mm),
+        "angle_deg": _degrees(mark.angle_rad),
+        "set_deg": _degrees(mark.set_rad),
+        "rotation_deg": None if mark.rotation_rad is None else _degrees(mark.rotation_rad),
+        "radius_mm": _number(mark.radius_mm),
     }
+
+
+def _work(plan: Plan) -> list[Data]:
+    words = Words(plan, "mm")
+    ids = {piece.id for piece in plan.pieces}
+    return [
+        {
+            "does": step.does.value,
+            "piece": step.thing if step.thing in ids else None,
+            "thing": step.thing,
+            "at": step.at or None,
+            "text": words.said([step]),
+            "after": list(step.after),
+        }
+        for step in plan.work
+    ]
 
 
 def _ports(box: PlacedBox) -> Data:
