@@ -40,7 +40,7 @@ def test_the_centre_line_is_as_long_as_the_pieces_and_joins_up(planned: Plan) ->
     length = sum(one.dxf.start.distance(one.dxf.end) for one in space.query('LINE[layer=="CENTRE_LINE"]'))
     arcs = list(space.query('ARC[layer=="CENTRE_LINE"]'))
     length += sum(math.radians((arc.dxf.end_angle - arc.dxf.start_angle) % 360) * arc.dxf.radius for arc in arcs)
-    known = [piece for piece in planned.pieces if all(bend.start_mm is not None for bend in piece.bends)]
+    known = [piece for piece in planned.pieces if all(bend.from_rim_mm is not None for bend in piece.bends)]
     assert length == pytest.approx(sum(piece.tube.length_mm for piece in known), abs=0.01)
     assert len(arcs) == sum(len(piece.bends) for piece in known)
     ends = [(one.dxf.start, one.dxf.end) for one in space.query('LINE[layer=="CENTRE_LINE"]')]

@@ -57,7 +57,6 @@ class Plan(Struct, frozen=True, dict=True):
     shop: Shop
     layout: str
     run: Run
-    pieces: tuple[Piece, ...]
     nest: Nest
     sawn: tuple[SawnBlank, ...]  # the pieces in their order, as they come from the saw
     drive: Drive
@@ -68,6 +67,11 @@ class Plan(Struct, frozen=True, dict=True):
     cuts: tuple[AsCut, ...]  # the pieces that the job says were cut
     work: tuple[Step, ...]  # in the order in which it is done
     warnings_of_the_run: tuple[str, ...]  # all but those of missing prices
+
+    @property
+    def pieces(self) -> tuple[Piece, ...]:
+        """The pieces in order along the run."""
+        return tuple(blank.piece for blank in self.sawn)
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -101,7 +105,6 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
         shop=shop,
         layout=layout,
         run=run,
-        pieces=pieces,
         nest=nested,
         sawn=sawn,
         drive=driven,

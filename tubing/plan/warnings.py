@@ -63,7 +63,7 @@ def slight_bend_warnings(pieces: Sequence[Piece]) -> list[str]:
     for piece in pieces:
         start, end = piece.tube.start, piece.tube.end
         slight = [k for k, bend in enumerate(piece.bends, 1) if bend.angle_rad < SLIGHT_BEND_RAD]
-        if not slight or end.name == "end" or piece.bends[0].start_mm is None:
+        if not slight or end.name == "end" or piece.bends[0].from_rim_mm is None:
             continue
         most_rad = max(piece.bends[k - 1].angle_rad for k in slight)
         off_mm = off_line_mm(end.datum_mm, start.datum_mm, start.heading)
