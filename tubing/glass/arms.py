@@ -23,7 +23,7 @@ RAISE_MOST_DEG = 30.0
 
 
 class Wiper(Struct, frozen=True):
-    """What the drive and the screen say of one wheelbox."""
+    """One wheelbox as the glass sees it: its pivot, its sweep and which way it turns."""
 
     name: str  # of the wheelbox
     pivot_mm: Point2  # in the plane of the glass

@@ -25,7 +25,7 @@ from tubing.inputs.records import FittedArm, Screen
 from tubing.units import Quantity, deg, quantity, rad, rounded
 
 SWEEPS_ON_OFFER = tuple(quantity(angle, "deg") for angle in range(90, 141, 10))  # common practice, no source
-SAME_MM2 = 1.0  # areas that differ by no more are the same: the chords of the arcs are not finer
+SAME_MM2 = 1.0  # areas that differ by less count as equal: the chords of the arcs are no more exact
 
 
 class Glass(Struct, frozen=True):
@@ -121,13 +121,13 @@ def best_sweep(table: SweepTable) -> Sweep:
 
 
 def _short_mm(row: Sweep, asked_mm: float) -> float:
-    """By how much the worst clearance falls short."""
+    """How much the worst clearance lacks, [mm]."""
     kept = [fitted.clearance_mm for fitted in row.fitted] + [gap.least_mm for gap in row.gaps]
     return asked_mm - min(kept)
 
 
 def _reason(rows: Sequence[Sweep], best: Sweep, asked_mm: float) -> str:
-    """Why the best is best, in a sentence."""
+    """The reason for the choice of the best sweep, in a sentence."""
     sentence = f"{best.sweep_deg:g} deg wipes {rounded(best.screen_percent, 1)} % of the screen"
     if len(rows) == 1:
         return f"{sentence} and keeps {asked_mm:g} mm everywhere"
@@ -213,7 +213,7 @@ def _all_apart(
 
 
 def _nearest(on: Surface, columns: list[list[_Candidate]], clear: list[list[_Candidate]]) -> tuple[_Candidate, ...]:
-    """What comes nearest where nothing keeps the clearances.
+    """The arms to show where no choice keeps the clearances.
 
     Each wheelbox on its own: the shortest reach that keeps clear of the edge, else the blade that goes least over it.
     """

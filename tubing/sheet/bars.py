@@ -12,7 +12,7 @@ from tubing.sheet.records import Column, Show, Table
 from tubing.sheet.words import counted, listed, money_text, sentence, short_length
 from tubing.units import rounded
 
-MOST_NAMED = 4  # of the pieces on a bar, in the list of bars
+MOST_NAMED = 4  # pieces named in the list of bars; a bar with more refers to its saw list
 PROOF_WORDS = {
     Proof.OPTIMAL: "proved: no plan costs less",
     Proof.FEASIBLE: "best found in the time allowed; not proved",
@@ -71,7 +71,7 @@ def bars_table(nested: Nest, currency: str | None, whose: str = "", *, with_pric
 
 
 def _pieces_words(bar: Bar) -> str:
-    """What is cut from a bar, as far as a line holds it."""
+    """The pieces cut from a bar, or how many there are where they would not fit on a line."""
     named = repeats(bar.items)
     return ", ".join(named) if len(named) <= MOST_NAMED else f"{len(bar.items)} pieces, see its saw list"
 
@@ -92,7 +92,7 @@ def verdict(nested: Nest, currency: str | None) -> list[str]:
 
 
 def verdict_without_money(nested: Nest) -> list[str]:
-    """How good the plan is known to be, for a sheet on which nothing says what anything costs."""
+    """How good the plan is known to be, as a share instead of a sum: for a sheet without prices."""
     if nested.proof is Proof.OPTIMAL:
         said = ["These are the best bars to take (proved: no plan is better)."]
     else:
@@ -105,7 +105,7 @@ def verdict_without_money(nested: Nest) -> list[str]:
 
 
 def repeats(ids: Iterable[str]) -> list[str]:
-    """Ids in order, equal neighbours once with their count.
+    """Ids in order; equal neighbours are named once, with their count.
 
     >>> repeats(["a", "a", "b", "a"])
     ['2 x a', 'b', 'a']

@@ -1,4 +1,4 @@
-"""Everything the job sheet of one plan says, decided here once."""
+"""Puts together everything that the job sheet of one plan says."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def job_sheet(plan: Plan, show: Show = "mm", *, with_glass: bool = False, with_p
         title=job.title,
         show=show,
         head=_head(plan, show),
-        # Before the table of the glass stands what the job's own sweep does not keep: that is to be settled too.
+        # The lines before the table of the glass say which clearances are not kept: these are to be settled too.
         warnings=Lines("To settle first", (*_settle_first(plan, with_prices), *glass.before)),
         cut_list=cut_list(plan.sawn, step_mm, plan.cuts),
         fit_list=fit_list(plan.pieces),
@@ -88,7 +88,7 @@ def _head(plan: Plan, show: Show) -> Table:
 
 
 def _chosen(plan: Plan, show: Show) -> list[str]:
-    """What was left free, what was taken, and how the next best compares."""
+    """What the job left free, what the program chose, and how the next best run compares."""
     run = plan.run
     if not run.free:
         return []

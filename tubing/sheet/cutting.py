@@ -17,11 +17,11 @@ from tubing.sheet.records import Cell, Column, Show, Table
 from tubing.sheet.words import angle_text, end_text, length_text, short_length, way_text
 from tubing.units import rounded
 
-STRAIGHT_DEG = 0.05  # a rotation this near to 0 or 180 prints as just that
+STRAIGHT_DEG = 0.05  # a rotation within this of 0 or 180 is told in words: same side, or opposite side
 
 
 def places_of(step_mm: Fraction) -> int:
-    """How many decimals a length takes that is a whole number of steps of the rule; two at most."""
+    """The decimals that show a length in whole steps of the rule; two at most."""
     return next((places for places in (1, 2) if (step_mm * 10**places).denominator == 1), 2)
 
 
@@ -177,7 +177,7 @@ def fit_list(pieces: Sequence[Piece]) -> Table:
             (
                 piece.id,
                 piece.finished_mm,
-                # A measured tube's ends are known only as far as the wire was laid true.
+                # Of a tube measured with a wire this is only as good as the wire was laid.
                 piece.rim_to_rim_mm,
                 piece.least_radius.tube_mm,
                 piece.least_radius.rack_mm,

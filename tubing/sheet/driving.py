@@ -68,7 +68,7 @@ def _pull_rows(plan: Plan) -> list[Row]:
     pull = plan.drive.pull
     rows: list[Row] = [("motor's rated pull", Measure(pull.rating_n, "N", 0), "")]
     if pull.needed_n is None:
-        # The glass names arms and blades for such a box: without this the two would seem to disagree.
+        # The glass chooses an arm for such a box. Without this sentence pull and glass would seem to disagree.
         chosen = "" if plan.job.screen is None else f"; {CHOSEN_ON_GLASS}"
         rows.append(("pull needed", None, f"not worked out: {pull.why}{chosen}"))
         return rows

@@ -37,7 +37,7 @@ def glass_data(plan: Plan) -> dict[str, Any] | None:
 
 
 def glass_table(plan: Plan | None) -> Table:
-    """What the job's own sweep wipes, and before it what that does not keep, each a sentence that can stand alone.
+    """What the job's own sweep wipes; the lines before the table say which clearances it does not keep.
 
     Without rows where there is no plan to judge, or its job has no screen.
     """
@@ -66,7 +66,7 @@ def glass_table(plan: Plan | None) -> Table:
 
 
 def _misfits(plan: Plan, found: OnGlass) -> list[str]:
-    """How far glass and vehicle, as measured, disagree."""
+    """By how much the measurements of the glass disagree with those of the vehicle."""
     said = _pivots_beside_holes(plan)
     for name, off_mm in found.misfits_mm.items():
         if abs(off_mm) >= UNSEEN_MM:
@@ -81,7 +81,7 @@ def _misfits(plan: Plan, found: OnGlass) -> list[str]:
 
 
 def _pivots_beside_holes(plan: Plan) -> list[str]:
-    """Neighbouring pivots that the job gives on the glass farther apart, or nearer, than their holes on the vehicle."""
+    """Neighbouring pivots whose distance on the glass differs from that of their holes on the vehicle."""
     screen, said = plan.job.screen, []
     if screen is None or screen.pivots_mm is None:
         return []
@@ -97,7 +97,7 @@ def _pivots_beside_holes(plan: Plan) -> list[str]:
 
 
 def _park_words(plan: Plan, cranks: Sequence[CrankSize]) -> list[str]:
-    """For each arm the crank that lays its parked blade along the edge, and what the crank it has does instead."""
+    """For each arm the crank that lays its parked blade along the edge, and what its present crank does."""
     has_deg = {arm.on: deg(arm.crank) for arm in plan.job.arms}
     hands = {arm.name: crank_hand(has_deg.get(arm.name, 0.0), arm.parks) for arm in plan.drive.park.arms}
     said = []
@@ -115,7 +115,7 @@ def _park_words(plan: Plan, cranks: Sequence[CrankSize]) -> list[str]:
 
 
 def _off_words(one: CrankSize, has_deg: float, hand: str) -> str:
-    """How far off the edge the parked blade stands with the crank that the arm has; empty: along it, or no edge."""
+    """How far the parked blade stands off the edge with the arm's present crank; empty where it lies along it."""
     if one.fitted_off_deg is None or one.fitted_off_deg < UNSEEN_DEG:
         return ""
     has = f"with the {angle_text(abs(has_deg))} to the {hand} that it has" if has_deg else "with a straight arm"

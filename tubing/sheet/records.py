@@ -12,7 +12,7 @@ from typing import Literal
 from msgspec import Struct
 
 Show = Literal["mm", "in"]  # "in": inches beside the millimetres
-Cell = str | int | float | Fraction | Decimal | None  # Decimal: money, printed as it is; None: nothing to say here
+Cell = str | int | float | Fraction | Decimal | None  # Decimal: money, printed as it is; None: an empty cell
 
 
 class Column(Struct, frozen=True):

@@ -12,8 +12,8 @@ from tubing.sheet.records import Cell, Column, Measure, Show
 from tubing.units import inches_text, rounded
 
 DEAD_END = {"in": "pulled in", "out": "pushed out"}
-SLIGHT = 0.25  # a part of a unit vector below this is not worth a word
-CHIEF = 0.6  # beside the greatest part, one below this share of it is "a little"
+SLIGHT = 0.25  # components of a unit vector below this are not mentioned
+CHIEF = 0.6  # a component below this share of the greatest is called "a little"
 
 
 def length_text(length_mm: float | Fraction, show: Show, places: int = 1) -> str:
@@ -36,7 +36,7 @@ def figure_text(length_mm: float | Fraction, show: Show) -> str:
 
 
 def short_length(length_mm: float | Fraction, show: Show) -> str:
-    """A length as bought or set, without decimals that say nothing.
+    """A length as it is bought or set, without trailing zeros.
 
     >>> short_length(2000, "mm"), short_length(Fraction(25908, 10), "in")
     ('2000 mm', '2590.8 mm (102 in)')
