@@ -65,20 +65,15 @@ class MotionPoint(Struct, frozen=True):
 class Motion(Struct, frozen=True):
     """One turn of the crank."""
 
-    crank: Quantity  # its throw
-    rod: Quantity | None  # None: taken as endless
-    pitch_radius: Quantity  # of the first box
-    rate: Quantity  # working cycles per time
-
-    @property
-    def rate_per_min(self) -> float:
-        """Working cycles in a minute."""
-        return float(self.rate.to("cycle/min").magnitude)
+    crank_mm: float  # its throw
+    rod_mm: float | None  # None: taken as endless
+    pitch_radius_mm: float  # of the first box
+    rate_per_min: float  # working cycles
 
     @property
     def crank_per_rod(self) -> float:
         """Throw by length of the rod, 0 for an endless one."""
-        return 0.0 if self.rod is None else mm(self.crank) / mm(self.rod)
+        return 0.0 if self.rod_mm is None else self.crank_mm / self.rod_mm
 
     @property
     def fastest(self) -> MotionPoint:
@@ -87,14 +82,15 @@ class Motion(Struct, frozen=True):
 
     def at(self, angle: Quantity) -> MotionPoint:
         """Rack and first arm at an angle of the crank."""
-        out = travel_from_pulled_in(self.crank, self.crank_per_rod, angle)
-        speed = rack_speed(self.crank, self.crank_per_rod, angle, self.rate)
+        crank, pitch_radius = quantity(self.crank_mm, "mm"), quantity(self.pitch_radius_mm, "mm")
+        out = travel_from_pulled_in(crank, self.crank_per_rod, angle)
+        speed = rack_speed(crank, self.crank_per_rod, angle, quantity(self.rate_per_min, "cycle/min"))
         return MotionPoint(
             crank_rad=rad(angle),
             rack_mm=mm(out),
-            spindle_rad=rad(sweep_of(out, self.pitch_radius)),
+            spindle_rad=rad(sweep_of(out, pitch_radius)),
             rack_mm_per_s=float(speed.to("mm/s").magnitude),
-            arm_rad_per_s=float(arm_speed(speed, self.pitch_radius).to("rad/s").magnitude),
+            arm_rad_per_s=float(arm_speed(speed, pitch_radius).to("rad/s").magnitude),
         )
 
     def on_the_way_in(self) -> tuple[MotionPoint, ...]:
@@ -119,7 +115,12 @@ def motion(crank: Quantity, rod: Quantity | None, pitch_radius: Quantity, rate: 
             "it must be above 0",
             "give the cycles per minute",
         )
-    return Motion(crank, rod, pitch_radius, rate)
+    return Motion(
+        crank_mm=mm(crank),
+        rod_mm=None if rod is None else mm(rod),
+        pitch_radius_mm=mm(pitch_radius),
+        rate_per_min=float(rate.to("cycle/min").magnitude),
+    )
 
 
 def fastest_crank_rad(crank_per_rod: float) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Literal
 
-from tubing.drive import Drive
+from tubing.drive import Drive, Motion
 from tubing.plan import Plan
 from tubing.sheet.records import Cell, Column, Measure, Show, Table
 from tubing.sheet.words import DEAD_END, angle_text, length_text, listed, way_text
@@ -147,6 +147,12 @@ def boxes_table(drive: Drive) -> Table:
     )
 
 
+def _rod_text(motion: Motion, show: Show) -> str:
+    return (
+        "a long connecting rod" if motion.rod_mm is None else f"a connecting rod of {length_text(motion.rod_mm, show)}"
+    )
+
+
 def motion_table(drive: Drive, show: Show) -> Table:
     """Rack and arms through one turn of the motor's crank."""
     motion = drive.motion
@@ -168,7 +174,6 @@ def motion_table(drive: Drive, show: Show) -> Table:
     arms = [f"{rounded(math.degrees(box.fastest_arm_rad_per_s), 0)} deg/s" for box in boxes]
     each = [f"{box.name} {speed}" for box, speed in zip(boxes, arms, strict=True)]
     speeds = f"{arms[0]} at the arms" if alike else f"arms {listed(each)}"
-    rod = "a long connecting rod" if motion.rod is None else f"a connecting rod of {length_text(mm(motion.rod), show)}"
     return Table(
         "Motion over half a turn of the motor's crank",
         (
@@ -180,8 +185,9 @@ def motion_table(drive: Drive, show: Show) -> Table:
         ),
         tuple(rows),
         before=(
-            f"At {rounded(motion.rate_per_min, 0)} cycles/min and with {rod}. Crank: 0 pushed out, 180 pulled in; the "
-            "way back is the same backwards. Rack and arms: from where they stand pulled in, lost motion not counted.",
+            f"At {rounded(motion.rate_per_min, 0)} cycles/min and with {_rod_text(motion, show)}. Crank: 0 pushed "
+            "out, 180 pulled in; the way back is the same backwards. Rack and arms: from where they stand pulled in, "
+            "lost motion not counted.",
         ),
         after=(
             f"Fastest {rounded(fastest_deg, 0)} deg of the crank from pushed out: rack "

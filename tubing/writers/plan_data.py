@@ -21,7 +21,7 @@ from tubing.run.placing import SIDE_NAMES, PlacedBox
 from tubing.sheet.glazing import glass_data
 from tubing.sheet.words import money_text
 from tubing.sheet.work_order import Words
-from tubing.units import deg, mm
+from tubing.units import deg
 
 PLACES = 6  # decimals of a length or an angle: a nanometre, so that the last bits of a float are not printed
 
@@ -281,7 +281,7 @@ def _motion(motion: Motion) -> Data:
 
     return {
         "rate_per_min": _number(motion.rate_per_min),
-        "rod_mm": None if motion.rod is None else _number(mm(motion.rod)),
+        "rod_mm": None if motion.rod_mm is None else _number(motion.rod_mm),
         "points": [point(at) for at in motion.on_the_way_in()],
         "fastest": point(motion.fastest),
     }
