@@ -1,5 +1,7 @@
 """An invented screen, arm and wiper that the tests of the glass start from."""
 
+import math
+
 from tubing.glass import Glass, Wiper
 from tubing.inputs.catalogue import Arm
 from tubing.inputs.records import FittedArm, Screen
@@ -23,11 +25,11 @@ def arm(on="near", length=300, blade=280, crank=8, parked=None):
 
 def wiper(name="near", at=(0.0, -30.0), sweep=110, lost=0, turning=-1):
     """A wiper; angles in degrees."""
-    return Wiper(name, at, quantity(sweep, "deg"), quantity(lost, "deg"), turning)
+    return Wiper(name, at, math.radians(sweep), math.radians(lost), turning)
 
 
 def glass(wipers=None, arms=None, screen=SCREEN, on_offer=ON_OFFER, clearance=5):
     """A comparison's input; None: one wiper, one arm."""
     wipers = [wiper()] if wipers is None else wipers
     arms = [arm()] if arms is None else arms
-    return Glass(screen, tuple(wipers), tuple(arms), on_offer, quantity(clearance, "mm"))
+    return Glass(screen, tuple(wipers), tuple(arms), on_offer, clearance)

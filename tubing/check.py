@@ -128,7 +128,7 @@ def check_sawn(sawn: Sequence[SawnBlank], already_cut: Collection[str], step_mm:
 
 
 def _walked(piece: Piece) -> tuple[Vector, Vector]:
-    """Where the blank's end seat comes to lie, and its heading, going only by cut ends, marks, angles and radii."""
+    """Where the blank's end seat comes to lie, and its heading, going only by rims, marks, angles and radii."""
     *_, last = walked_legs(piece, piece.tube.start.heading)
     return last.place_mm(last.length_mm), last.heading
 
@@ -152,19 +152,19 @@ class WalkedLeg(Struct, frozen=True):
 
 
 def walked_legs(piece: Piece, leaves: Vector) -> Iterator[WalkedLeg]:
-    """The straights and arcs of a blank in turn, from seat to seat, going only by cut ends, marks, angles and radii.
+    """The straights and arcs of a blank in turn, from seat to seat, going only by rims, marks, angles and radii.
 
     ``leaves``: the direction in which it is laid into its first seat.
     """
     start, end = piece.ends
     place, heading = piece.tube.start.datum_mm, leaves
     inside = unit(across(piece.first_turn, heading)) if piece.first_turn is not None else None
-    reached_mm = start.consumed_mm + start.seat_mm
+    reached_mm = start.seat_mm
     for bend in piece.bends:
-        assert bend.start_mm is not None
+        assert bend.from_rim_mm is not None
         assert bend.rotation_rad is not None
         assert inside is not None
-        straight = WalkedLeg(place, heading, bend.start_mm - reached_mm)
+        straight = WalkedLeg(place, heading, bend.from_rim_mm - reached_mm)
         yield straight
         place = straight.place_mm(straight.length_mm)
         inside = turned(inside, heading, bend.rotation_rad)
@@ -172,8 +172,8 @@ def walked_legs(piece: Piece, leaves: Vector) -> Iterator[WalkedLeg]:
         yield WalkedLeg(place, heading, bend.radius_mm * bend.angle_rad, centre, bend.radius_mm)
         place = add(centre, turned(sub(place, centre), axis, bend.angle_rad))
         heading, inside = turned(heading, axis, bend.angle_rad), turned(inside, axis, bend.angle_rad)
-        reached_mm = bend.start_mm + bend.radius_mm * bend.angle_rad
-    yield WalkedLeg(place, heading, piece.blank_mm - end.consumed_mm - end.seat_mm - reached_mm)
+        reached_mm = bend.from_rim_mm + bend.radius_mm * bend.angle_rad
+    yield WalkedLeg(place, heading, piece.finished_mm - end.seat_mm - reached_mm)
 
 
 def check_straights(piece: Piece, job: Job, shop: Shop) -> None:

@@ -4,6 +4,11 @@ Line:    one thing bought or done. Its amount is worked out exactly and rounded 
 Total:   the sum of the rounded amounts, so that the printed column adds up.
 Each:    the price of one unit of a line's quantity: exact, and not always whole cents.
 Margin, tax: a share of the lines above them, the tax also of the margin.
+
+Margin and tax are taken of rounded sums, so each line can be checked from what is printed. What is sold by the metre is
+charged by the whole millimetre begun. Work is listed by operation, and what is not done has no line. A part without a
+price is a line without an amount; the total is without it, and a warning names it. A price by the wrong unit is an
+error. Bars are charged whole, as bought; kept offcuts are not credited to the job, though nesting's cost credits them.
 """
 
 from __future__ import annotations
@@ -18,7 +23,7 @@ from msgspec import Struct
 
 from tubing.errors import JobError
 from tubing.inputs.records import Minutes, Money, Price
-from tubing.units import Quantity, checked, exact_mm, mm, quantity
+from tubing.units import Quantity, checked, quantity
 
 NOTHING = Decimal("0.00")
 
@@ -39,10 +44,10 @@ class Part(Struct, frozen=True):
 
     item: str  # its name in the price list
     count: int | None = None
-    length: Quantity | None = None  # exactly one of both is given
+    length_mm: Fraction | None = None  # exactly one of both is given
 
     def __post_init__(self) -> None:
-        if (self.count is None) == (self.length is None):
+        if (self.count is None) == (self.length_mm is None):
             raise ValueError(f"{self.item}: give a count or a length")
 
 
@@ -50,7 +55,7 @@ class BoughtBar(Struct, frozen=True):
     """Bars of one kind that the job uses up."""
 
     size: str  # the tube
-    length: Quantity
+    length_mm: Fraction
     count: int
     price_cents: int  # of one bar; of an offcut from the shelf, what it is worth
     on_shelf: bool
@@ -61,7 +66,7 @@ class TubeUsed(Struct, frozen=True):
     """Length cut of one size of tube, all pieces together."""
 
     size: str
-    length: Quantity
+    length_mm: Fraction
 
 
 class Operations(Struct, frozen=True):
@@ -262,8 +267,8 @@ def _line(
 
 
 def _part(part: Part, money: Money) -> CostLine:
-    if part.length is not None:
-        return _by_metre(Group.PARTS, part.item, part.item, part.length, money)
+    if part.length_mm is not None:
+        return _by_metre(Group.PARTS, part.item, part.item, part.length_mm, money)
     assert part.count is not None, "checked when the part was made"
     price = _price(part.item, "each", money)
     if price is None:
@@ -275,13 +280,13 @@ def _part(part: Part, money: Money) -> CostLine:
 
 
 def _used(used: TubeUsed, money: Money) -> CostLine:
-    return _by_metre(Group.TUBE, f"tube {used.size}, by the metre", used.size, used.length, money)
+    return _by_metre(Group.TUBE, f"tube {used.size}, by the metre", used.size, used.length_mm, money)
 
 
-def _by_metre(group: Group, what: str, item: str, length: Quantity, money: Money) -> CostLine:
+def _by_metre(group: Group, what: str, item: str, length_mm: Fraction, money: Money) -> CostLine:
     """A line by the metre; the length is rounded up to whole millimetres first, so that the line can be checked."""
     # Nanometres are the arithmetic's, not the tube's: they must not make a millimetre.
-    whole = quantity(math.ceil(round(exact_mm(length), 6)), "mm")
+    whole = quantity(math.ceil(round(length_mm, 6)), "mm")
     metres = Fraction(whole.to("m").magnitude)
     price = _price(item, "m", money)
     if price is None:
@@ -294,7 +299,7 @@ def _bar(bar: BoughtBar) -> CostLine:
     each = quantity(Fraction(bar.price_cents, 100), "money")
     kind = "offcut from the shelf" if bar.on_shelf else "bar"
     return _line(
-        Group.TUBE, f"tube {bar.size}, {kind} of {mm(bar.length):.6g} mm", Fraction(bar.count), "bar", each,
+        Group.TUBE, f"tube {bar.size}, {kind} of {float(bar.length_mm):.6g} mm", Fraction(bar.count), "bar", each,
         price_of_count(each, bar.count), bar.source,
     )  # fmt: skip
 

@@ -6,6 +6,12 @@ Slant:    along the cone's face, from where the flare starts to its rim.
 Consumed: tube length that forming takes: blank minus finished length.
 Seat:     from the port's datum to the rim, away from the tube.
 Row:      the line of the flare table that the figures were taken from.
+
+The flare's diameter is the tube's own figure, else the middle of the range of the table's row. A row counts within
+0.1 mm of the tube's diameter; of several the one nearest 45 degrees, then the nearest in diameter. With an own figure
+the row still bounds the wall and gives the half-angle. Without any row the half-angle is 45 degrees and no wall is
+checked. A flare at the nose always has the nut, a plain end never. Only a groove gives a seat. What a double flare
+consumes is an estimate; a figure measured on the shop's tool replaces what is consumed, never height or seat.
 """
 
 from __future__ import annotations

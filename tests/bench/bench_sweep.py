@@ -6,6 +6,7 @@ invented.
 
 from __future__ import annotations
 
+import math
 import time
 
 from tubing.glass import Glass, SweepTable, Wiper, sweep_table
@@ -27,11 +28,11 @@ ZONES = {
 def glass(length: Quantity | None, blade: Quantity | None, lost_deg: float) -> Glass:
     """Three arms in tandem that park left; lengths None: left free."""
     wipers = tuple(
-        Wiper(name, (x, -45.0), quantity(110, "deg"), quantity(lost_deg, "deg"), -1)
+        Wiper(name, (x, -45.0), math.radians(110), math.radians(lost_deg), -1)
         for name, x in (("near", -230.0), ("middle", 40.0), ("far", 310.0))
     )
     arms = tuple(FittedArm(wiper.name, length, blade, quantity(12, "deg"), None) for wiper in wipers)
-    return Glass(Screen(OUTLINE, ZONES), wipers, arms, ON_OFFER, quantity(5, "mm"))
+    return Glass(Screen(OUTLINE, ZONES), wipers, arms, ON_OFFER, 5.0)
 
 
 def measure(title: str, subject: Glass) -> None:

@@ -46,11 +46,9 @@ def jobs(draw) -> tuple[CostFacts, Minutes, Money]:
     prices = {item: Price(item, draw(amounts), "each", "invented") for item in items if draw(st.booleans())}
     prices["rack"] = Price("rack", draw(amounts), "m", "invented")
     rack_mm = Fraction(draw(st.integers(1, 4_000_000)), 1000)
-    parts = (*(Part(item, draw(st.integers(1, 9))) for item in items), Part("rack", length=quantity(rack_mm, "mm")))
+    parts = (*(Part(item, draw(st.integers(1, 9))) for item in items), Part("rack", length_mm=rack_mm))
     bars = tuple(
-        BoughtBar(
-            "steel-8", quantity(1000 * (n + 1), "mm"), draw(st.integers(1, 5)), draw(st.integers(0, 9999)), False, ""
-        )
+        BoughtBar("steel-8", Fraction(1000 * (n + 1)), draw(st.integers(1, 5)), draw(st.integers(0, 9999)), False, "")
         for n in range(draw(st.integers(0, 3)))
     )
     money = Money("EUR", draw(amounts), draw(shares), draw(shares), "bars", prices, draw(amounts))

@@ -16,7 +16,7 @@ from tubing.drive import BendOnWay, drive, hole, motion, pull, rack
 from tubing.drive.park import park
 from tubing.errors import UnitError
 from tubing.geometry.vectors import Vector, add, cross, dot, norm, scale, unit
-from tubing.units import RAD, deg, mm, newton, quantity, rad
+from tubing.units import RAD, mm, newton, quantity, rad
 
 QUICK = settings(max_examples=40, deadline=None)
 
@@ -58,18 +58,18 @@ def test_the_rack_stays_in_the_gears_and_inside_the_tail_tube(sweep, radius, eng
     )
     d = drive(task)
     last = mm(task.boxes[-1].centreline)
-    tube_end = last + 25 + mm(d.tail.length)
+    tube_end = last + 25 + d.tail.length_mm
     for share in (0, 0.3, 1):
-        fixed_at = -150 - mm(d.stroke) / 2 + share * mm(d.stroke)  # from the nose's seat, along the run
-        tip = fixed_at + mm(d.rack.length)
+        fixed_at = -150 - d.stroke_mm / 2 + share * d.stroke_mm  # from the nose's seat, along the run
+        tip = fixed_at + d.rack.length_mm
         assert fixed_at < 0
         assert tip - last >= engagement - 1e-9
         assert tube_end - tip >= clearance - 1e-9
     assert tip == pytest.approx(tube_end - clearance)
-    assert mm(d.rack.length) <= d.rack.teeth * 2.5 < mm(d.rack.length) + 2.5
+    assert d.rack.length_mm <= d.rack.teeth * 2.5 < d.rack.length_mm + 2.5
     cut_tip = fixed_at + d.rack.teeth * 2.5
-    assert mm(d.rack.past_tip) == pytest.approx(tube_end - cut_tip, abs=1e-6)
-    assert mm(d.rack.past_end_face) == pytest.approx(cut_tip - mm(d.stroke) - last - 45, abs=1e-6)
+    assert d.rack.past_tip_mm == pytest.approx(tube_end - cut_tip, abs=1e-6)
+    assert d.rack.past_end_face_mm == pytest.approx(cut_tip - d.stroke_mm - last - 45, abs=1e-6)
 
 
 @given(st.lists(floats(8, 40), min_size=2, max_size=4))
@@ -123,7 +123,7 @@ def test_speed_is_the_slope_of_the_travel(crank, ratio, at, rate):
 def test_no_point_of_the_turn_is_faster_than_the_fastest(crank, times):
     """Against the speed at every degree of the crank, in plain floats."""
     moving = motion.motion(length_of(crank), length_of(crank * times), length("20"), quantity(60, "cycle/min"))
-    fastest = float(moving.fastest.rack_speed.to("mm/s").magnitude)
+    fastest = moving.fastest.rack_mm_per_s
 
     def out(at: float) -> float:
         return slider_by_bisection(crank, crank * times, math.radians(at))
@@ -189,8 +189,8 @@ def test_a_bends_cost_is_what_straightening_it_saves(turns, which):
     whole = pull.pull(task(bends))
     without = pull.pull(task(tuple(bend for bend in bends if bend is not bends[which])))
     (cost,) = (cost for cost in whole.bends if cost.bend == bends[which])
-    assert newton(whole.dry) * (1 - cost.share) == pytest.approx(newton(without.dry))
-    assert newton(whole.wet) * (1 - cost.share) == pytest.approx(newton(without.wet))
+    assert whole.dry_n * (1 - cost.share) == pytest.approx(without.dry_n)
+    assert whole.wet_n * (1 - cost.share) == pytest.approx(without.wet_n)
 
 
 def test_more_friction_or_turn_never_pulls_less():
@@ -201,7 +201,7 @@ def test_more_friction_or_turn_never_pulls_less():
         far = path("far", bends=(*path("far").bends, bend))
         found = pull.pull(facts(settings=shop(friction=friction), boxes=(path("near"), far)))
         assert sum(b.share for b in found.boxes) == pytest.approx(1)
-        pulls.append((friction, extra, newton(found.dry)))
+        pulls.append((friction, extra, found.dry_n))
     assert [p for _, _, p in pulls] == sorted(p for _, _, p in pulls)
     assert pulls[0][2] == pytest.approx(pulls[1][2])  # without friction no bend costs anything
 
@@ -248,11 +248,11 @@ def test_the_slot_is_what_a_leaning_bush_sweeps_through_the_panel(lean, thicknes
         model=box(bush=length_of(bush), stem=length("90")),
     )  # fmt: skip
     made = hole.hole(box_there, angle("45"))
-    assert deg(made.lean) == pytest.approx(lean)
-    assert mm(made.length) == pytest.approx(max(on) - min(on), rel=1e-4)
-    assert mm(made.width) == pytest.approx(max(across) - min(across), rel=1e-4)
+    assert math.degrees(made.lean_rad) == pytest.approx(lean)
+    assert made.length_mm == pytest.approx(max(on) - min(on), rel=1e-4)
+    assert made.width_mm == pytest.approx(max(across) - min(across), rel=1e-4)
     assert made.offset_toward is not None
-    middle = scale(made.offset_toward, mm(made.offset))
+    middle = scale(made.offset_toward, made.offset_mm)
     assert dot(middle, along) == pytest.approx((max(on) + min(on)) / 2, abs=1e-3)
     assert abs(dot(middle, side)) < 1e-6
 
@@ -367,6 +367,6 @@ def test_inches_and_millimetres_give_one_drive():
         arms=(arm("near", length=quantity(300 / 25.4, "in")), arm("far", blade=quantity(250 / 25.4, "in"))),
     )
     metric, imperial = drive(facts()), drive(inch)
-    assert mm(imperial.rack.length) == pytest.approx(mm(metric.rack.length))
-    assert newton(imperial.pull.needed) == pytest.approx(newton(metric.pull.needed))
-    assert rad(imperial.boxes[1].lost_motion) == pytest.approx(rad(metric.boxes[1].lost_motion))
+    assert imperial.rack.length_mm == pytest.approx(metric.rack.length_mm)
+    assert imperial.pull.needed_n == pytest.approx(metric.pull.needed_n)
+    assert imperial.boxes[1].lost_motion_rad == pytest.approx(metric.boxes[1].lost_motion_rad)

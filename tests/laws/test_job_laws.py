@@ -13,7 +13,7 @@ from tests.carried_jobs import Carrier
 from tubing.inputs.job_file import read_job
 from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import laid_out, plan
-from tubing.units import deg, mm, quantity
+from tubing.units import quantity
 
 SHOP = read_shop(None)
 JOBS = {
@@ -76,10 +76,10 @@ def test_a_mirrored_vehicle_that_parks_on_the_other_side_has_the_mirrored_drive(
             b.crank_hand,
             b.rack_on,
         ]
-    assert mm(there.rack.length) == pytest.approx(mm(here.rack.length), abs=1e-4)
+    assert there.rack.length_mm == pytest.approx(here.rack.length_mm, abs=1e-4)
     for a, b in zip(here.boxes, there.boxes, strict=True):
-        assert (b.pull_ratio, deg(b.lost_motion)) == pytest.approx((a.pull_ratio, deg(a.lost_motion)), abs=1e-6)
-        assert (mm(b.hole.length), mm(b.hole.nut_room)) == pytest.approx((mm(a.hole.length), mm(a.hole.nut_room)))
+        assert (b.pull_ratio, b.lost_motion_rad) == pytest.approx((a.pull_ratio, a.lost_motion_rad), abs=1e-8)
+        assert (b.hole.length_mm, b.hole.nut_room_mm) == pytest.approx((a.hole.length_mm, a.hole.nut_room_mm))
 
 
 @pytest.mark.parametrize("name", JOBS)

@@ -22,9 +22,9 @@ ZONES = dict.fromkeys("ABC", ((-100.0, 200.0), (100.0, 200.0), (100.0, 300.0), (
 def sweep_over(zones):
     """One arm over a square screen."""
     screen = Screen(((-500.0, 0.0), (500.0, 0.0), (500.0, 600.0), (-500.0, 600.0)), zones)
-    wiper = Wiper("near", (0.0, -30.0), quantity(110, "deg"), quantity(0, "deg"), -1)
+    wiper = Wiper("near", (0.0, -30.0), math.radians(110), 0.0, -1)
     arm = FittedArm("near", quantity(300, "mm"), quantity(280, "mm"), quantity(8, "deg"), quantity(35, "deg"))
-    return at_sweep(Glass(screen, (wiper,), (arm,), (), quantity(5, "mm")), quantity(110, "deg"))
+    return at_sweep(Glass(screen, (wiper,), (arm,), (), 5.0), quantity(110, "deg"))
 
 
 def test_limits_of_three_zones():

@@ -34,13 +34,13 @@ PRICES = {
 }  # fmt: skip
 MINUTES = Minutes(minute(2), minute(3), minute(5), minute(6), minute(15), minute(20))
 BARS = (
-    BoughtBar("steel-8", length("2000"), 1, 1120, False, "shop file"),
-    BoughtBar("steel-8", length("640"), 1, 128, True, "shelf"),
+    BoughtBar("steel-8", Fraction("2000"), 1, 1120, False, "shop file"),
+    BoughtBar("steel-8", Fraction("640"), 1, 128, True, "shelf"),
 )
 TWIN = CostFacts(
-    parts=(Part("motor", 1), Part("box", 2), Part("rack", length=length("1110.4")), Part("nut", 1)),
+    parts=(Part("motor", 1), Part("box", 2), Part("rack", length_mm=Fraction("1110.4")), Part("nut", 1)),
     bars=BARS,
-    tube_used=(TubeUsed("steel-8", length("1254.5")),),
+    tube_used=(TubeUsed("steel-8", Fraction("1254.5")),),
     operations=Operations(cuts=3, single_flares=4, double_flares=1, bends=2, holes=2, assemblies=2),
 )
 
@@ -99,7 +99,7 @@ def test_tube_by_the_metre():
 @pytest.mark.parametrize(("used", "charged"), [("1000", "1"), ("1000.0000000004", "1"), ("1000.01", "1.001")])
 def test_lengths_are_charged_by_the_whole_millimetre_begun(used, charged):
     """What floating point adds is not a millimetre begun."""
-    facts = replace(TWIN, parts=(Part("rack", length=length(used)),))
+    facts = replace(TWIN, parts=(Part("rack", length_mm=Fraction(used)),))
     assert cost(facts, MINUTES, money()).lines[0].quantity_text == charged
 
 
@@ -113,7 +113,7 @@ def test_what_is_not_done_is_not_listed():
 
 def test_a_part_without_a_price_is_said_so():
     """Its line has no amount, the total is of the rest, and a warning names it."""
-    facts = replace(TWIN, parts=(*TWIN.parts, Part("end stop", 1), Part("hose", length=length("300"))))
+    facts = replace(TWIN, parts=(*TWIN.parts, Part("end stop", 1), Part("hose", length_mm=Fraction("300"))))
     made = cost(facts, MINUTES, money())
     lacking = [(line.what, line.quantity_text, line.unit, line.each_text, line.amount_text) for line in made.lines[4:6]]
     assert lacking == [("end stop", "1", "each", None, None), ("hose", "0.3", "m", None, None)]
@@ -157,8 +157,14 @@ def test_cents_takes_money_only():
 
 TRIPLE = replace(
     TWIN,
-    parts=(Part("motor", 1), Part("box", 3), Part("rack", length=length("1110.4")), Part("nut", 1), Part("clip", 2)),
-    bars=(BARS[0], BoughtBar("steel-8", length("1000"), 1, 640, False, "shop file")),
+    parts=(
+        Part("motor", 1),
+        Part("box", 3),
+        Part("rack", length_mm=Fraction("1110.4")),
+        Part("nut", 1),
+        Part("clip", 2),
+    ),
+    bars=(BARS[0], BoughtBar("steel-8", Fraction("1000"), 1, 640, False, "shop file")),
     operations=replace(TWIN.operations, cuts=4, single_flares=6, holes=3, assemblies=3),
 )
 
@@ -189,7 +195,7 @@ def test_layouts_side_by_side():
     assert side_by_side.incomplete == ("triple",)
 
 
-@pytest.mark.parametrize("given", [{}, {"count": 1, "length": length("3")}])
+@pytest.mark.parametrize("given", [{}, {"count": 1, "length_mm": Fraction(3)}])
 def test_a_part_is_counted_or_measured(given):
     """Both or neither is a slip of whoever calls, not of the fitter."""
     with pytest.raises(ValueError, match=r"^rack: give a count or a length$"):

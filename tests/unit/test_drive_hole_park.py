@@ -12,7 +12,6 @@ from tubing.drive import drive
 from tubing.drive.hole import hole
 from tubing.drive.park import doubt, park
 from tubing.errors import DriveError
-from tubing.units import deg, mm
 
 FLAT = (0.0, 0.0, 1.0)
 
@@ -25,33 +24,37 @@ def leaning(degrees: float) -> tuple[float, float, float]:
 def test_square_to_the_panel_the_hole_is_round():
     """No lean: a round hole of the bush, where the axis is; the stem passes 6 + 1.2 and keeps 24.8."""
     made = hole(path("near", spindle=FLAT, panel=FLAT), angle("45"))
-    assert (mm(made.width), mm(made.length), mm(made.offset), made.offset_toward) == (16, 16, 0, None)
-    assert (mm(made.stem_taken), mm(made.stem_left), mm(made.nut_room)) == pytest.approx((7.2, 24.8, 24.8))
+    assert (made.width_mm, made.length_mm, made.offset_mm, made.offset_toward) == (16, 16, 0, None)
+    assert (made.stem_taken_mm, made.stem_left_mm, made.nut_room_mm) == pytest.approx((7.2, 24.8, 24.8))
     assert made.lean_known
 
 
 def test_a_lean_of_45_degrees_by_hand():
     """16 x root 2 + 1.2 long, 0.6 off, against the lean: backwards. A wedge of 45 degrees is right."""
     made = hole(path("near", spindle=leaning(45), panel=FLAT), angle("45"))
-    assert mm(made.width) == 16
-    assert mm(made.length) == pytest.approx(16 * math.sqrt(2) + 1.2)
-    assert mm(made.offset) == pytest.approx(0.6)
+    assert made.width_mm == 16
+    assert made.length_mm == pytest.approx(16 * math.sqrt(2) + 1.2)
+    assert made.offset_mm == pytest.approx(0.6)
     assert made.offset_toward == pytest.approx((0, -1, 0))
-    assert deg(made.wedge_off) == pytest.approx(0)
-    assert mm(made.stem_taken) == pytest.approx(6 + 1.2 * math.sqrt(2))
-    assert mm(made.nut_room) == pytest.approx(32 - 6 - 1.2 * math.sqrt(2) - 8)
+    assert math.degrees(made.wedge_off_rad) == pytest.approx(0)
+    assert made.stem_taken_mm == pytest.approx(6 + 1.2 * math.sqrt(2))
+    assert made.nut_room_mm == pytest.approx(32 - 6 - 1.2 * math.sqrt(2) - 8)
 
 
 def test_a_wedge_that_is_off_says_by_how_much():
     """A lean of 40 degrees on wedges of 45, and on the shop's own of 30."""
-    assert deg(hole(path("near", spindle=leaning(40), panel=FLAT), angle("45")).wedge_off) == pytest.approx(-5)
-    assert deg(hole(path("near", spindle=leaning(40), panel=FLAT), angle("30")).wedge_off) == pytest.approx(10)
+    assert math.degrees(
+        hole(path("near", spindle=leaning(40), panel=FLAT), angle("45")).wedge_off_rad
+    ) == pytest.approx(-5)
+    assert math.degrees(
+        hole(path("near", spindle=leaning(40), panel=FLAT), angle("30")).wedge_off_rad
+    ) == pytest.approx(10)
 
 
 def test_without_a_panel_the_lean_counts_as_nothing():
     """And the record says that it was not known."""
     made = hole(path("near", spindle=leaning(40), panel=None), angle("45"))
-    assert (deg(made.lean), made.lean_known, mm(made.length)) == (0, False, 16)
+    assert (math.degrees(made.lean_rad), made.lean_known, made.length_mm) == (0, False, 16)
 
 
 @pytest.mark.parametrize("spacer", ["26", "22"])
@@ -90,13 +93,13 @@ def test_thread_beyond_the_nut_by_hand(nut, washer, spare):
     """24.8 of stem stand outside a panel of 1.2 behind a spacer of 6; without a washer the nut is all that it takes."""
     model = box(nut=length(nut), washer=None if washer is None else length(washer))
     made = hole(path("near", model=model, spindle=FLAT, panel=FLAT), angle("45"))
-    assert mm(made.nut_spare) == pytest.approx(float(spare))
+    assert made.nut_spare_mm == pytest.approx(float(spare))
 
 
 def test_a_nut_that_is_not_known_is_not_guessed():
     """A box without the figures keeps what is left for it, and no verdict."""
     made = hole(path("near"), angle("45"))
-    assert (made.nut_needs, made.nut_spare) == (None, None)
+    assert (made.nut_needs_mm, made.nut_spare_mm) == (None, None)
 
 
 def test_a_stem_too_short_for_its_nut_is_a_warning():

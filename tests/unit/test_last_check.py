@@ -117,7 +117,7 @@ def test_a_cut_shorter_than_its_blank():
 
 
 @pytest.mark.parametrize(
-    "changed", [{"angle_rad": 0.8}, {"rotation_rad": 0.3}, {"start_mm": 770.0}, {"radius_mm": 245.0}], ids=str
+    "changed", [{"angle_rad": 0.8}, {"rotation_rad": 0.3}, {"from_rim_mm": 767.6}, {"radius_mm": 245.0}], ids=str
 )
 def test_a_schedule_that_does_not_arrive(changed):
     """The second bend by another angle, to another side, somewhere else, or on another former."""

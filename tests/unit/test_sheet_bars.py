@@ -20,6 +20,11 @@ def cut(items: list[Item], stock: Stock, kerf: str = "0", trim: str = "0") -> Ba
     return bar
 
 
+def rows_of(bar: Bar) -> list[tuple[Fraction, str, Fraction | None]]:
+    """The saw list's rows as they are printed."""
+    return [(row.mark_mm, row.words, row.length_mm) for row in saw_rows(bar)]
+
+
 def bar_of(length: int, *ready: End) -> Stock:
     return Stock("steel", "steel", Fraction(length), 100, ready_ends=ready)
 
@@ -31,7 +36,7 @@ def piece(name: str, length: int, *ends: End) -> Item:
 def test_marks_from_a_raw_end_with_saw_and_trim():
     """Trim 5, then 300, a saw's 2, 200: cuts at 5, 305 and 507; 2 and 5 more are lost of the 493 left."""
     bar = cut([piece("a", 300), piece("b", 200)], bar_of(1000), kerf="2", trim="5")
-    assert saw_rows(bar) == [
+    assert rows_of(bar) == [
         (5, "end trim, scrap", None),
         (305, "a", 300),
         (507, "b", 200),
@@ -40,24 +45,24 @@ def test_marks_from_a_raw_end_with_saw_and_trim():
 
 
 def test_a_bar_used_up_to_its_end_has_no_row_for_what_is_left():
-    assert saw_rows(cut([piece("a", 300), piece("b", 200)], bar_of(500))) == [(300, "a", 300), (500, "b", 200)]
+    assert rows_of(cut([piece("a", 300), piece("b", 200)], bar_of(500))) == [(300, "a", 300), (500, "b", 200)]
 
 
 def test_what_is_left_may_be_less_than_the_trim_and_the_saw_take():
     bar = cut([piece("a", 300), piece("b", 200)], bar_of(512), kerf="2", trim="5")
-    assert saw_rows(bar)[-1] == (512, "saw's waste and end trim", None)
+    assert rows_of(bar)[-1] == (512, "saw's waste and end trim", None)
 
 
 def test_a_flared_end_of_the_bar_takes_the_first_piece():
     """The end saves the 2 mm that the flare would have taken; marks count from the flared end, without a trim."""
     bar = cut([piece("a", 300, End("double", True, Fraction(2)))], bar_of(1000, NUTTED), trim="5")
-    assert saw_rows(bar) == [(298, "a", 298), (1000, "offcut, keep it (saw's waste and end trim taken off)", 697)]
+    assert rows_of(bar) == [(298, "a", 298), (1000, "offcut, keep it (saw's waste and end trim taken off)", 697)]
 
 
 def test_both_flared_ends_of_a_bar():
     items = [piece(name, length, End("double", True, Fraction(2))) for name, length in (("a", 300), ("b", 200))]
     bar = cut(items, bar_of(1000, NUTTED, NUTTED), kerf="2", trim="5")
-    rows = saw_rows(bar)
+    rows = rows_of(bar)
     assert rows[0] == (298, "a", 298)
     assert rows[-1] == (1000, "b, at the far end", 198)
 
@@ -70,7 +75,7 @@ def test_every_piece_lies_between_its_marks(length: int, kerf: str, ready: tuple
     items = [piece(name, mm, End("double", True, Fraction(2))) for name, mm in (("a", 250), ("b", 200), ("c", 20))]
     bar = cut(items, bar_of(length, *ready), kerf=kerf)
     reached = Fraction(0)
-    for mark, what, long in saw_rows(bar):
+    for mark, what, long in rows_of(bar):
         if what.split(",")[0] in ("a", "b", "c"):
             assert long is not None
             if "far end" in what:
@@ -79,7 +84,7 @@ def test_every_piece_lies_between_its_marks(length: int, kerf: str, ready: tuple
                 assert mark - long == reached
         assert reached < mark <= length
         reached = mark + Fraction(kerf)
-    assert sorted(what[0] for _, what, long in saw_rows(bar) if what[1:2] in ("", ",")) == ["a", "b", "c"]
+    assert sorted(what[0] for _, what, long in rows_of(bar) if what[1:2] in ("", ",")) == ["a", "b", "c"]
 
 
 def plan(cost: int, bound: int, proof: Proof, note: str = "") -> Nest:

@@ -19,7 +19,7 @@ from tubing.sheet.content import job_sheet
 from tubing.sheet.cutting import places_of, side_text
 from tubing.sheet.glazing import glass_table
 from tubing.sheet.records import JobSheet, Table
-from tubing.units import Kind, quantity, read
+from tubing.units import Kind, exact_mm, quantity, read
 from tubing.writers.terminal import draw
 
 JOBS = data_folder() / "jobs"
@@ -305,7 +305,7 @@ def test_inches_stand_beside_every_length(corner: Plan):
 
 @pytest.mark.parametrize(("step", "places"), [("0.5 mm", 1), ("1 mm", 1), ("0.25 mm", 2), ("1/32 in", 2)])
 def test_cut_lengths_have_the_decimals_of_their_step(step: str, places: int):
-    assert places_of(read(step, Kind.LENGTH)) == places
+    assert places_of(exact_mm(read(step, Kind.LENGTH))) == places
 
 
 def test_a_job_title_of_any_letters_is_printed_as_typed(corner: Plan):

@@ -13,7 +13,7 @@ from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import plan
 from tubing.sheet.content import job_sheet
 from tubing.sheet.words import cell_text
-from tubing.units import mm, quantity
+from tubing.units import quantity
 
 SHOP = read_shop(None)
 
@@ -89,7 +89,7 @@ def test_shares_of_the_pull_are_told_where_it_is_known():
 def test_motion_by_hand():
     """Crank r, rod l: at 90 degrees the rack stands r - (l - root(l^2 - r^2)) out and goes at r times 2 pi a cycle."""
     planned = plan(job(), SHOP)
-    r, rod, rate = mm(planned.drive.crank), 80.0, 65 / 60
+    r, rod, rate = planned.drive.crank_mm, 80.0, 65 / 60
     table = job_sheet(planned).motion
     rows = {row[0]: row for row in table.rows}
     assert list(rows) == pytest.approx([0, 30, 60, 90, 120, 150, 180])
@@ -117,7 +117,7 @@ def test_boxes_that_sweep_unlike_have_a_column_each():
         "speed of arm near",
     ]
     assert table.rows[0][3] == pytest.approx(115.0 * 16 / 17)
-    near, far_speed = (box.fastest_arm.to("deg/s").magnitude for box in planned.drive.boxes)
+    near, far_speed = (math.degrees(box.fastest_arm_rad_per_s) for box in planned.drive.boxes)
     assert table.after[0].endswith(f"arms near {near:.0f} deg/s and far {far_speed:.0f} deg/s.")
 
 
@@ -151,6 +151,6 @@ def test_the_tail_tube_stands_beside_common_practice():
     planned = plan(job(), SHOP)
     rows, cut = drive_rows(job_sheet(planned)), planned.drive.rack
     assert rows["tail tube past the rack's tip"] == (
-        f"{10 - (cut.teeth * 2.5 - mm(cut.length)):.1f} mm",
+        f"{10 - (cut.teeth * 2.5 - cut.length_mm):.1f} mm",
         "pushed out; common practice: a little longer than the rack",
     )

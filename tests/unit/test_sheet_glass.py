@@ -8,7 +8,9 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
+import tubing.glass
 from tubing.commands import main
+from tubing.commands.sheeting import sheet_files
 from tubing.glass import sweep_table
 from tubing.glass.arms import signed_crank_rad
 from tubing.inputs.job_file import read_job
@@ -17,9 +19,10 @@ from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import plan
 from tubing.sheet.content import job_sheet
 from tubing.sheet.driving import crank_hand
-from tubing.sheet.glazing import glazed, sweep_sheet
+from tubing.sheet.glazing import sweep_sheet
 from tubing.sheet.records import JobSheet, Lines, Table
 from tubing.units import quantity
+from tubing.writers.plan_data import plan_data
 
 SHOP = read_shop(None)
 MEET = "Not kept on the glass at the job's own 110.0 deg: the blades on 'near' and 'far' meet."
@@ -54,7 +57,7 @@ def sheet_of(job: Job) -> JobSheet:
 
 def sweeps_of(job: Job) -> tuple[Table | Lines, ...]:
     planned = plan(job, SHOP)
-    return tuple(sweep_sheet(planned, sweep_table(glazed(planned).glass), "mm").parts)
+    return tuple(sweep_sheet(planned, sweep_table(planned.on_glass.glass), "mm").parts)
 
 
 def test_what_the_jobs_own_sweep_does_not_keep_is_to_be_settled_first():
@@ -191,3 +194,21 @@ def test_all_that_a_sweep_does_not_keep_is_told():
     told = dict(line.rstrip(".").split(" deg: ") for line in lines)
     assert list(told) == ["90", "100", "110", "120", "130", "140"]
     assert set(told["110"].split("; ")) == {"the blades on 'near' and 'far' meet", near, far}
+
+
+def test_the_glass_is_worked_out_once_for_page_tables_and_drawings_and_not_at_all_for_the_printed_plan(monkeypatch):
+    """It is the slowest part of a sheet; two workings of it could also come to disagree."""
+    calls: list[float] = []
+    judge = tubing.glass.at_sweep
+
+    def counted(*given):
+        calls.append(1.0)
+        return judge(*given)
+
+    monkeypatch.setattr(tubing.glass, "at_sweep", counted)
+    planned = plan(demo(), SHOP)
+    job_sheet(planned)
+    assert calls == []
+    sheet_files(planned, "mm", prices=True)
+    plan_data(planned)
+    assert len(calls) == 1

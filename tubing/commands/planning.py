@@ -74,14 +74,14 @@ def cost_job(job: str, layout: str | None, shop: str | None, *, as_json: bool) -
 
 def sweep_job(job: str, layout: str | None, shop: str | None, *, as_json: bool, show: str) -> None:
     """``sweep``. Raises what reading and planning raise, and FitError where no sweep keeps clear."""
-    from tubing.sheet.glazing import glazed, sweep_data, sweep_sheet
+    from tubing.sheet.glazing import sweep_data, sweep_sheet
     from tubing.writers.plan_data import tidy
 
     shown = show_of(show)
     read = _read(job, shop)
     with naming_files(Path(job), path_or_none(shop)):
         planned = plan(*read, layout)
-        found = glazed(planned)
+        found = planned.on_glass
         from tubing.glass import best_sweep, sweep_table
 
         table = sweep_table(found.glass)

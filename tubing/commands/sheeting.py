@@ -58,13 +58,11 @@ def sheet_files(planned: Plan, show: Show, *, prices: bool) -> dict[str, str]:
     """Every file of the sheet, by name. The names are fixed: nothing that a user typed becomes a path."""
     from tubing.drawing.dxf import run_dxf, templates_dxf
     from tubing.drawing.pictures import pictures, shapes
-    from tubing.sheet.content import job_sheet, without_prices
+    from tubing.sheet.content import job_sheet
     from tubing.writers.csv_tables import csv_files
     from tubing.writers.page import page
 
-    sheet = job_sheet(planned, show, with_glass=True)
-    if not prices:
-        sheet = without_prices(sheet, planned)
+    sheet = job_sheet(planned, show, with_glass=True, with_prices=prices)
     drawn = shapes(planned)
     return {
         "sheet.html": page(sheet, pictures(drawn, show)),

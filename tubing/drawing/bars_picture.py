@@ -7,9 +7,8 @@ import math
 
 from tubing.drawing.svg import SMALL_MM, Pen, Picture, Rect, fitted, short_name, spread, text_width_mm
 from tubing.nesting import Bar, Nest
-from tubing.sheet.bars import saw_rows
+from tubing.sheet.bars import bar_text, saw_rows
 from tubing.sheet.records import Show
-from tubing.sheet.words import short_length
 from tubing.units import rounded
 
 WIDE_MM, EDGE_MM, BAR_MM = 186.0, 5.0, 7.0
@@ -31,27 +30,25 @@ def bars_picture(nested: Nest, show: Show) -> Picture:
 def _bar(pen: Pen, number: int, bar: Bar, top: float, scale: float, show: Show) -> float:
     """One kind of bar; returns where the next may start."""
     times = f"{bar.count} x " if bar.count > 1 else ""
-    where = "from the shelf" if bar.stock.on_shelf else "new"
-    head = f"Bar {number}: {times}{bar.stock.size}, {short_length(bar.stock.length_mm, show)}, {where}"
+    head = f"Bar {number}: {times}{bar_text(bar, show)}"
     pen.text((EDGE_MM, top + 3.0), fitted(head, WIDE_MM - 2 * EDGE_MM, 3.0), "start", "strong", 3.0)
     rows = saw_rows(bar)
-    starts = [0.0, *(float(mark) for mark, _, _ in rows)]
+    starts = [0.0, *(float(row.mark_mm) for row in rows)]
     parts = [(a / scale + EDGE_MM, b / scale + EDGE_MM) for a, b in itertools.pairwise(starts)]
     outside = []
-    for (left, right), (_, what, _) in zip(parts, rows, strict=True):
-        name = short_name(what)
+    for (left, right), row in zip(parts, rows, strict=True):
+        name = short_name(row.words)
         if text_width_mm(name) > right - left - 1.0:
             outside.append(((left + right) / 2, name))
     used = _rows_for(outside)
     y = top + 5.0 + used * ROW_MM
-    for (left, right), (_, what, _) in zip(parts, rows, strict=True):
-        piece = what.removesuffix(", at the far end") in bar.items
-        pen.rect(Rect(left, y, right - left, BAR_MM), "white" if piece else "grey")
-        name = short_name(what)
+    for (left, right), row in zip(parts, rows, strict=True):
+        pen.rect(Rect(left, y, right - left, BAR_MM), "white" if row.is_piece else "grey")
+        name = short_name(row.words)
         if text_width_mm(name) <= right - left - 1.0:
             pen.text(((left + right) / 2, y + BAR_MM / 2 + 0.9), name, "middle")
     _outside(pen, outside, y)
-    words = [rounded(mark, 1) for mark, _, _ in rows]
+    words = [rounded(row.mark_mm, 1) for row in rows]
     room = max(text_width_mm(text) for text in words) + 1.2
     # More marks than there is room for are left to the saw list: the picture says where the pieces lie.
     if len(words) * room <= WIDE_MM:

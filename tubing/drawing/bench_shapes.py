@@ -19,11 +19,12 @@ from tubing.inputs.records import Mounting, Point2
 from tubing.pieces.sawn import SawnBlank
 from tubing.plan import Plan
 from tubing.run.placing import PlacedBox
-from tubing.sheet.cutting import STRAIGHT_DEG, end_text
-from tubing.units import deg, mm
+from tubing.sheet.cutting import STRAIGHT_DEG
+from tubing.sheet.words import end_text
+from tubing.units import mm
 
-ONE_HOLE_MM = 3.0  # two drills nearer than this to each other are one hole and a file
-FLAT = 1e-9  # a panel's normal this near to straight up has no way up of its own
+ONE_HOLE_MM = 3.0  # a slot whose two drill centres lie nearer than this is drilled once, and filed
+FLAT = 1e-9  # a panel whose normal is this near to straight up is level: up on its template is the rear
 
 
 class StripEnd(Struct, frozen=True):
@@ -171,17 +172,17 @@ def _template(box: PlacedBox, figures: BoxDrive, outline_mm: Sequence[Point2], p
     def flat(vector: Vector) -> Point2:
         return dot(vector, right), dot(vector, up)
 
-    leans = hole.offset_toward is not None and deg(hole.lean) >= STRAIGHT_DEG
+    leans = hole.offset_toward is not None and math.degrees(hole.lean_rad) >= STRAIGHT_DEG
     along = flat(scale(hole.offset_toward, -1.0)) if leans and hole.offset_toward is not None else (0.0, 1.0)
-    off_mm = -mm(hole.offset) if leans else 0.0
+    off_mm = -hole.offset_mm if leans else 0.0
     aside = scale(cross(box.heading, mounting.spindle), box.side * mm(mounting.model.pitch_radius))
     return Template(
         box=box.name,
-        width_mm=mm(hole.width),
-        length_mm=mm(hole.length),
+        width_mm=hole.width_mm,
+        length_mm=hole.length_mm,
         slot_centre_mm=(off_mm * along[0], off_mm * along[1]),
         along=along,
-        lean_deg=deg(hole.lean),
+        lean_deg=math.degrees(hole.lean_rad),
         lean_known=hole.lean_known,
         leans=leans,
         heading=flat(_on_panel(box.heading, mounting, normal)),
@@ -205,7 +206,7 @@ def facing(normal: Vector) -> tuple[Vector, Vector]:
 
 
 def _on_panel(vector: Vector, mounting: Mounting, normal: Vector) -> Vector:
-    """A vector carried along the spindle on to the panel."""
+    """Project a vector on to the panel, parallel to the spindle."""
     spindle = mounting.spindle
     return add(vector, spindle, -dot(vector, normal) / dot(spindle, normal))
 

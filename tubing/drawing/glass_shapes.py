@@ -12,9 +12,7 @@ from tubing.inputs.records import Point2
 from tubing.plan import Plan
 
 if TYPE_CHECKING:
-    from tubing.glass import Sweep
     from tubing.glass.blade import Blade
-    from tubing.sheet.glazing import Glazed
 
 ARC_RAD = math.radians(3)  # an arc is drawn with chords of this much of its turn
 
@@ -40,16 +38,17 @@ class ScreenShape(Struct, frozen=True):
     blades: tuple[BladeShape, ...]
 
 
-def screen_shape(plan: Plan, found: Glazed, sweep: Sweep) -> ScreenShape:
-    """The screen with its blades at the sweep that was judged."""
+def screen_shape(plan: Plan) -> ScreenShape:
+    """The screen with its blades at the job's own sweep."""
     from tubing.glass.arms import signed_crank_rad
     from tubing.glass.blade import Blade
 
+    found = plan.on_glass
     screen = found.glass.screen
     wipers = {wiper.name: wiper for wiper in found.glass.wipers}
     cranks = {arm.on: arm.crank for arm in plan.job.arms}
     blades = []
-    for one in sweep.fitted:
+    for one in found.sweep.fitted:
         wiper = wipers[one.name]
         crank_rad = signed_crank_rad(cranks[one.name], wiper.turning) if one.name in cranks else 0.0
         blade = Blade(
@@ -78,7 +77,7 @@ def screen_shape(plan: Plan, found: Glazed, sweep: Sweep) -> ScreenShape:
 
 
 def _parts_mm(blade: Blade) -> Sequence[tuple[float, float]]:
-    """Parts along which the distance from the pivot only grows; two where the crank brings the middle in."""
+    """Cut the blade where it is nearest to the pivot, so that the distance only grows along each part."""
     half = blade.blade_mm / 2
     nearest = -blade.arm_mm * math.cos(blade.crank_rad)
     return ((nearest, half), (nearest, -half)) if -half < nearest < half else ((-half, half),)

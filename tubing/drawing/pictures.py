@@ -34,12 +34,8 @@ def shapes(plan: Plan) -> Shapes:
     """The shapes of a plan. Raises what the glass stage raises of a wrong screen."""
     pivots_mm, screen = {}, None
     if plan.job.screen is not None:
-        from tubing.glass import at_sweep
-        from tubing.sheet.glazing import glazed
-
-        found = glazed(plan)
-        pivots_mm = {wiper.name: wiper.pivot_mm for wiper in found.glass.wipers}
-        screen = screen_shape(plan, found, at_sweep(found.glass, plan.job.sweep))
+        pivots_mm = {wiper.name: wiper.pivot_mm for wiper in plan.on_glass.glass.wipers}
+        screen = screen_shape(plan)
     return Shapes(run_shape(plan), strips(plan), templates(plan, pivots_mm), plan.nest, screen)
 
 

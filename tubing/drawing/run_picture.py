@@ -200,7 +200,7 @@ def _off_mm(at: Point2, a: Point2, b: Point2) -> float:
 
 
 def _together(names: Sequence[Label]) -> list[Label]:
-    """Names whose points lie on each other, as boxes do seen along the run, as one."""
+    """Join the names of points that coincide in this view into one label."""
     found: list[Label] = []
     for name in names:
         other = next((k for k, one in enumerate(found) if math.dist(one.at, name.at) < TOGETHER_MM), None)
@@ -212,7 +212,7 @@ def _together(names: Sequence[Label]) -> list[Label]:
 
 
 def _circled(number: int) -> str:
-    """A bend's number in a circle, as far as there are such letters.
+    """A bend's number as a circled digit; above 20, where no such character exists, in brackets.
 
     >>> _circled(1), _circled(30)
     ('①', '(30)')
@@ -221,7 +221,7 @@ def _circled(number: int) -> str:
 
 
 def _solid(pen: Pen, solid: Solid, view: _View) -> list[Label]:
-    """Something in the way; its label, where any of it can be seen."""
+    """Draw a thing in the way; its label follows only where part of it lies inside the view."""
     outline = hull(view.eye(point) for point in solid.corners_mm)
     pen.lines(outline, "way", closed=True)
     place = view.place

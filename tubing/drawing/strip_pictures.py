@@ -14,7 +14,7 @@ from msgspec import Struct
 from tubing.drawing.bench_shapes import Strip, StripBend, StripEnd
 from tubing.drawing.svg import SMALL_MM, Pen, Picture, Rect, rule, short_name, spread, text_width_mm
 from tubing.sheet.records import Show
-from tubing.sheet.words import angle_text, length_text, listed
+from tubing.sheet.words import angle_text, figure_text, length_text, listed
 from tubing.units import rounded
 
 WIDE_MM = 186.0
@@ -23,7 +23,7 @@ TILE_MM = 170.0  # of blank on one length of a full-size strip
 LEFT_MM = 8.0
 BAND_MM = 9.0  # height of the blank in the picture to scale
 ABOVE_MM, BELOW_MM = 16.0, 12.0  # of a full-size strip, for words
-HEAD_MM = 20.0  # of a full-size page: its rule, and what to do with the strips
+HEAD_MM = 20.0  # of a full-size page: the rule, and the instructions for the strips
 HOW_TO_USE = (
     "Cut the lengths out, join them circle on circle of the same letter, and wrap them round the straight blank,",
     "print outwards, where their figures from its start say. The long line is the inside of bend 1. Straight lengths "
@@ -78,7 +78,7 @@ def strip_picture(strip: Strip, number: int, show: Show) -> Picture:
 def _figures(pen: Pen, strip: Strip, band: Rect, x: Along, show: Show) -> None:
     """Where the blank and its bends start and end, under it, spread so that all can be read."""
     marks = [0.0, *(m for b in strip.bends for m in (b.start_mm, b.end_mm)), strip.length_mm]
-    figures = [length_text(mark, show).removesuffix(" mm") for mark in marks]
+    figures = [figure_text(mark, show) for mark in marks]
     room = max(text_width_mm(text) for text in figures) + 1.5
     at = spread([x(mark) for mark in marks], room, room / 2, WIDE_MM - room / 2)
     for mark, text, here in zip(marks, figures, at, strict=True):
@@ -221,7 +221,7 @@ def full_size_strips(strips: Sequence[Strip], show: Show) -> tuple[Picture, ...]
 
 
 def _tiles(strip: Strip) -> int:
-    """In how many lengths a strip comes."""
+    """Cut a strip into the lengths that fit a page."""
     return max(1, math.ceil((strip.length_mm - 1e-6) / TILE_MM))
 
 
@@ -319,7 +319,7 @@ def _tile_words(
 
 
 def _rows(pen: Pen, said: Sequence[tuple[float, str]], y: float, way: int) -> None:
-    """Words along a strip, in rows away from it so that they keep clear of each other."""
+    """Place words beside a strip, in as many rows as it takes to keep them apart."""
     ends = [-math.inf] * 3
     for at, text in said:
         width = text_width_mm(text)

@@ -1,4 +1,4 @@
-"""A small pen for pictures: SVG in millimetres of paper, text that keeps clear of other text, dimensions.
+"""Draws pictures as SVG in millimetres of paper: lines, dimensions, and labels that keep clear of each other.
 
 Paper:  coordinates in mm, x to the right, y down, as SVG has them. What is drawn in a scale is brought to paper first.
 Label:  words at a point, put where they hide least.
@@ -16,7 +16,7 @@ from msgspec.structs import replace
 
 from tubing.inputs.records import Point2
 from tubing.sheet.records import Show
-from tubing.sheet.words import length_text, visible
+from tubing.sheet.words import figure_text, length_text, visible
 from tubing.units import inches_text
 
 SMALL_MM = 2.6  # height of the letters in pictures: about 7.4 points
@@ -307,7 +307,7 @@ def _sampled(line: Sequence[Point2], every_mm: float = 0.9) -> list[Point2]:
 
 
 def spread(places_mm: Sequence[float], apart_mm: float, least_mm: float, most_mm: float) -> list[float]:
-    """Places in order moved as little as may be, so that neighbours lie so far apart, inside two bounds.
+    """Move ordered places as little as possible so that neighbours keep their distance, inside two bounds.
 
     Where there is no room for that, they are spread evenly over what there is.
 
@@ -381,7 +381,7 @@ def size_words(length_mm: float, show: Show, room_mm: float) -> str:
     >>> [size_words(311.15, "in", room_mm) for room_mm in (40.0, 20.0, 10.0, 5.0)]
     ['311.2 mm (12 1/4 in)', '12 1/4 in', '311.2', '']
     """
-    number = length_text(length_mm, "mm").removesuffix(" mm")
+    number = figure_text(length_mm, "mm")
     said = [length_text(length_mm, show), inches_text(length_mm), number] if show == "in" else [number]
     return next((words for words in said if text_width_mm(words) < room_mm), "")
 

@@ -67,24 +67,23 @@ def nut_takes(nut: Quantity, washer: Quantity) -> Quantity:
 class Hole(Struct, frozen=True):
     """The hole for one wheelbox."""
 
-    lean: Quantity
+    lean_rad: float
     lean_known: bool  # False: no panel was given, and the lean counts as 0
-    width: Quantity  # of the slot: the bush
-    length: Quantity  # along the lean
-    offset: Quantity  # its centre from where the axis leaves the outer face
+    width_mm: float  # of the slot: the bush
+    length_mm: float  # along the lean
+    offset_mm: float  # its centre from where the axis leaves the outer face
     offset_toward: Vector | None  # unit vector in the panel, against the lean; None: no lean
-    wedge: Quantity  # angle that wedge spacers are cut to
-    wedge_off: Quantity  # lean less that angle
-    stem: Quantity
-    stem_taken: Quantity  # by the inner spacer and the panel, along the spindle
-    stem_left: Quantity  # for outer spacer or wedge, washer and nut
-    nut_room: Quantity  # of that, what the least outer wedge leaves for washer and nut
-    nut_needs: Quantity | None  # what washer and nut take; None: the nut's length is not known
+    wedge_rad: float  # angle that wedge spacers are cut to
+    wedge_off_rad: float  # lean less that angle
+    stem_taken_mm: float  # by the inner spacer and the panel, along the spindle
+    stem_left_mm: float  # for outer spacer or wedge, washer and nut
+    nut_room_mm: float  # of that, what the least outer wedge leaves for washer and nut
+    nut_needs_mm: float | None  # what washer and nut take; None: the nut's length is not known
 
     @property
-    def nut_spare(self) -> Quantity | None:
+    def nut_spare_mm(self) -> float | None:
         """Thread beyond the nut; below 0 the nut is not full on it; None: the nut's length is not known."""
-        return None if self.nut_needs is None else self.nut_room - self.nut_needs
+        return None if self.nut_needs_mm is None else self.nut_room_mm - self.nut_needs_mm
 
 
 def hole(box: PathToBox, wedge: Quantity) -> Hole:
@@ -106,19 +105,18 @@ def hole(box: PathToBox, wedge: Quantity) -> Hole:
             "take a thinner inner spacer, or a wheelbox with a longer stem",
         )
     return Hole(
-        lean=lean,
+        lean_rad=rad(lean),
         lean_known=box.panel is not None,
-        width=box.model.bush,
-        length=slot_length(box.model.bush, lean, box.panel_thickness),
-        offset=slot_offset(lean, box.panel_thickness),
+        width_mm=mm(box.model.bush),
+        length_mm=mm(slot_length(box.model.bush, lean, box.panel_thickness)),
+        offset_mm=mm(slot_offset(lean, box.panel_thickness)),
         offset_toward=offset_toward,
-        wedge=wedge,
-        wedge_off=lean - wedge,
-        stem=box.model.stem,
-        stem_taken=taken,
-        stem_left=left,
-        nut_room=left - wedge_takes(box.model.bush, lean),
-        nut_needs=None if box.model.nut is None else nut_takes(box.model.nut, box.model.washer or NO_WASHER),
+        wedge_rad=rad(wedge),
+        wedge_off_rad=rad(lean - wedge),
+        stem_taken_mm=mm(taken),
+        stem_left_mm=mm(left),
+        nut_room_mm=mm(left - wedge_takes(box.model.bush, lean)),
+        nut_needs_mm=None if box.model.nut is None else mm(nut_takes(box.model.nut, box.model.washer or NO_WASHER)),
     )
 
 

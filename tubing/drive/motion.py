@@ -55,25 +55,25 @@ def arm_speed(speed: Quantity, pitch_radius: Quantity) -> Quantity:
 class MotionPoint(Struct, frozen=True):
     """Where rack and first spindle are at one angle of the crank."""
 
-    crank: Quantity  # 0 pushed out, 180 degrees pulled in
-    rack: Quantity  # out of the pulled-in dead end
-    spindle: Quantity  # of the first box, from where it stands pulled in
-    rack_speed: Quantity  # outwards positive
-    arm_speed: Quantity  # of the first box
+    crank_rad: float  # 0 pushed out, pi pulled in
+    rack_mm: float  # out of the pulled-in dead end
+    spindle_rad: float  # of the first box, from where it stands pulled in
+    rack_mm_per_s: float  # outwards positive
+    arm_rad_per_s: float  # of the first box
 
 
 class Motion(Struct, frozen=True):
     """One turn of the crank."""
 
-    crank: Quantity  # its throw
-    rod: Quantity | None  # None: taken as endless
-    pitch_radius: Quantity  # of the first box
-    rate: Quantity  # working cycles per time
+    crank_mm: float  # its throw
+    rod_mm: float | None  # None: taken as endless
+    pitch_radius_mm: float  # of the first box
+    rate_per_min: float  # working cycles
 
     @property
     def crank_per_rod(self) -> float:
         """Throw by length of the rod, 0 for an endless one."""
-        return 0.0 if self.rod is None else mm(self.crank) / mm(self.rod)
+        return 0.0 if self.rod_mm is None else self.crank_mm / self.rod_mm
 
     @property
     def fastest(self) -> MotionPoint:
@@ -82,9 +82,16 @@ class Motion(Struct, frozen=True):
 
     def at(self, angle: Quantity) -> MotionPoint:
         """Rack and first arm at an angle of the crank."""
-        out = travel_from_pulled_in(self.crank, self.crank_per_rod, angle)
-        speed = rack_speed(self.crank, self.crank_per_rod, angle, self.rate)
-        return MotionPoint(angle, out, sweep_of(out, self.pitch_radius), speed, arm_speed(speed, self.pitch_radius))
+        crank, pitch_radius = quantity(self.crank_mm, "mm"), quantity(self.pitch_radius_mm, "mm")
+        out = travel_from_pulled_in(crank, self.crank_per_rod, angle)
+        speed = rack_speed(crank, self.crank_per_rod, angle, quantity(self.rate_per_min, "cycle/min"))
+        return MotionPoint(
+            crank_rad=rad(angle),
+            rack_mm=mm(out),
+            spindle_rad=rad(sweep_of(out, pitch_radius)),
+            rack_mm_per_s=float(speed.to("mm/s").magnitude),
+            arm_rad_per_s=float(arm_speed(speed, pitch_radius).to("rad/s").magnitude),
+        )
 
     def on_the_way_in(self) -> tuple[MotionPoint, ...]:
         """A point every 30 degrees of the crank, from pushed out to pulled in; the way out is the same backwards."""
@@ -108,7 +115,12 @@ def motion(crank: Quantity, rod: Quantity | None, pitch_radius: Quantity, rate: 
             "it must be above 0",
             "give the cycles per minute",
         )
-    return Motion(crank, rod, pitch_radius, rate)
+    return Motion(
+        crank_mm=mm(crank),
+        rod_mm=None if rod is None else mm(rod),
+        pitch_radius_mm=mm(pitch_radius),
+        rate_per_min=float(rate.to("cycle/min").magnitude),
+    )
 
 
 def fastest_crank_rad(crank_per_rod: float) -> float:

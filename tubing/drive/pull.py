@@ -77,8 +77,8 @@ class BoxPull(Struct, frozen=True):
 
     name: str
     ratio: float  # pull ratio from the motor to this box
-    wet: Quantity  # own pull, at the box
-    dry: Quantity
+    wet_n: float  # own pull, at the box
+    dry_n: float
     share: float  # of the pull at the motor, 0 to 1; the same wet and dry
 
 
@@ -92,28 +92,13 @@ class BendCost(Struct, frozen=True):
 class Pull(Struct, frozen=True):
     """The pull at the motor."""
 
-    needed: Quantity | None  # as measured, else with dry rubber, the greater; None: not known
-    why: str  # where ``needed`` comes from, or why there is none
-    rating: Quantity  # of the motor
-    wet: Quantity | None  # at the motor by the capstan relation; None: arms or blades are not given
-    dry: Quantity | None
+    needed_n: float | None  # as measured, else with dry rubber, the greater; None: not known
+    why: str  # where ``needed_n`` comes from, or why there is none
+    rating_n: float  # of the motor
+    wet_n: float | None  # at the motor by the capstan relation; None: arms or blades are not given
+    dry_n: float | None
     boxes: tuple[BoxPull, ...]  # in order from the motor; none where arms or blades are not given
     bends: tuple[BendCost, ...]  # the costliest first
-
-    @property
-    def margin(self) -> Quantity | None:
-        """Rating less the pull needed; below 0 the motor is too weak."""
-        return None if self.needed is None else self.rating - self.needed
-
-    @property
-    def margin_wet(self) -> Quantity | None:
-        """Rating less the computed pull with wet rubber."""
-        return None if self.wet is None else self.rating - self.wet
-
-    @property
-    def margin_dry(self) -> Quantity | None:
-        """Rating less the computed pull with dry rubber."""
-        return None if self.dry is None else self.rating - self.dry
 
     @property
     def costliest_box(self) -> BoxPull | None:
@@ -123,18 +108,18 @@ class Pull(Struct, frozen=True):
 
 def pull(facts: DriveFacts) -> Pull:
     """The pull at the motor, against its rating: what was measured, else by the capstan relation with dry rubber."""
-    rating, measured = facts.motor.pull, facts.settings.measured_pull
+    rating_n, measured = newton(facts.motor.pull), facts.settings.measured_pull
+    measured_n = None if measured is None else newton(measured)
     missing = [box.name for box in facts.boxes if _blade_on(box, facts.arms) is None]
     if missing:
         why = f"no arm and blade with their lengths are given for {', '.join(missing)}"
-        if measured is not None:
-            return Pull(measured, "as measured", rating, None, None, (), ())
-        return Pull(None, why, rating, None, None, (), ())
+        if measured_n is not None:
+            return Pull(measured_n, "as measured", rating_n, None, None, (), ())
+        return Pull(None, why, rating_n, None, None, (), ())
     boxes = _box_pulls(facts)
-    wet = sum((box.wet * box.ratio for box in boxes), quantity(0, "N"))
-    dry = sum((box.dry * box.ratio for box in boxes), quantity(0, "N"))
-    needed, why = (dry, "capstan relation, dry rubber") if measured is None else (measured, "as measured")
-    return Pull(needed, why, rating, wet, dry, boxes, _bend_costs(facts, boxes))
+    wet_n, dry_n = sum(box.wet_n * box.ratio for box in boxes), sum(box.dry_n * box.ratio for box in boxes)
+    needed_n, why = (dry_n, "capstan relation, dry rubber") if measured_n is None else (measured_n, "as measured")
+    return Pull(needed_n, why, rating_n, wet_n, dry_n, boxes, _bend_costs(facts, boxes))
 
 
 def _blade_on(box: PathToBox, arms: Sequence[FittedArm]) -> tuple[Quantity, Quantity] | None:
@@ -152,14 +137,15 @@ def _box_pulls(facts: DriveFacts) -> tuple[BoxPull, ...]:
         lengths = _blade_on(box, facts.arms)
         assert lengths is not None, "the caller has looked"
         arm, blade = lengths
-        wet, dry = (
-            own_pull(settings.blade_load, blade, rubber, arm, box.model.pitch_radius)
+        wet_n, dry_n = (
+            newton(own_pull(settings.blade_load, blade, rubber, arm, box.model.pitch_radius))
             for rubber in (settings.rubber_wet, settings.rubber_dry)
         )
-        found.append((box.name, pull_ratio(settings.friction, box.turn), wet, dry))
-    total = sum(newton(dry) * ratio for _, ratio, _, dry in found)
+        found.append((box.name, pull_ratio(settings.friction, box.turn), wet_n, dry_n))
+    total_n = sum(dry_n * ratio for _, ratio, _, dry_n in found)
     return tuple(
-        BoxPull(name, ratio, wet, dry, newton(dry) * ratio / total if total else 0.0) for name, ratio, wet, dry in found
+        BoxPull(name, ratio, wet_n, dry_n, dry_n * ratio / total_n if total_n else 0.0)
+        for name, ratio, wet_n, dry_n in found
     )
 
 

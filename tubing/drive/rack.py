@@ -118,29 +118,29 @@ def teeth_in_mesh(before: Quantity, beyond: Quantity, engagement: Quantity, toot
 class TailTube(Struct, frozen=True):
     """What has to be known before the tail tube is bent."""
 
-    stroke: Quantity
-    tail_in: Quantity  # rack beyond the last spindle, pulled in
-    tail_out: Quantity  # and pushed out
-    length: Quantity  # groove's centre to the plain end, along the centre line
-    spare_in: Quantity  # of ``tail_in``, what the last gear does not need
+    stroke_mm: float
+    tail_in_mm: float  # rack beyond the last spindle, pulled in
+    tail_out_mm: float  # and pushed out
+    length_mm: float  # groove's centre to the plain end, along the centre line
+    spare_in_mm: float  # of ``tail_in_mm``, what the last gear does not need
 
 
 class Overhang(Struct, frozen=True):
     """The comparison with common practice: so much rack beyond the last wheelbox."""
 
     at: DeadEnd  # the dead end that the comparison is made at
-    tail: Quantity  # beyond the last spindle
-    length: Quantity  # beyond the box's end face; this is what is compared
-    usual: tuple[Quantity, Quantity]
+    tail_mm: float  # beyond the last spindle
+    length_mm: float  # beyond the box's end face; this is what is compared
+    usual_mm: tuple[float, float]
     verdict: Literal["shorter than usual", "usual", "longer than usual"]
 
     def __str__(self) -> str:
         """One sentence for the sheet."""
         where = "pushed out" if self.at == "out" else "pulled in"
-        least, most = (f"{mm(length):g}" for length in self.usual)
+        least, most = (f"{length_mm:g}" for length_mm in self.usual_mm)
         return (
-            f"{where}, {rounded(mm(self.length), 1)} mm of rack stand beyond the last wheelbox's end face "
-            f"({rounded(mm(self.tail), 1)} mm beyond its spindle); common practice is {least} to {most} mm "
+            f"{where}, {rounded(self.length_mm, 1)} mm of rack stand beyond the last wheelbox's end face "
+            f"({rounded(self.tail_mm, 1)} mm beyond its spindle); common practice is {least} to {most} mm "
             f"({self.verdict})"
         )
 
@@ -148,14 +148,14 @@ class Overhang(Struct, frozen=True):
 class RackCut(Struct, frozen=True):
     """The rack as it is cut."""
 
-    length: Quantity  # fixed end to tip
-    least: Quantity  # fixed end to tip, with nothing to spare beyond what the last gear needs
+    length_mm: float  # fixed end to tip
+    least_mm: float  # fixed end to tip, with nothing to spare beyond what the last gear needs
     teeth: int  # whole tooth pitches that hold the length: cut at the gap after this tooth
-    to_gap: Quantity  # fixed end to that gap: what is cut, less than a pitch longer than ``length``
-    past_end_face: Quantity  # pulled in, where that gap is, from the last box's end face; below 0: inside the box
-    past_tip: Quantity  # tail tube beyond that gap when the rack is pushed out; below 0 the rack strikes its end
-    fixed_end_in: Quantity  # nose's seat back to the fixed end, pulled in
-    fixed_end_out: Quantity  # and pushed out
+    to_gap_mm: float  # fixed end to that gap: what is cut, less than a pitch longer than ``length_mm``
+    past_end_face_mm: float  # pulled in, where that gap is, from the last box's end face; below 0: inside the box
+    past_tip_mm: float  # tail tube beyond that gap when the rack is pushed out; below 0 the rack strikes its end
+    fixed_end_in_mm: float  # nose's seat back to the fixed end, pulled in
+    fixed_end_out_mm: float  # and pushed out
     overhang: Overhang
 
 
@@ -187,15 +187,14 @@ def tail_tube(sweep: Quantity, first: Wheelbox, last: Wheelbox, settings: DriveS
             "it must not be below 0, or the rack strikes the end of the tail tube",
             "raise tip_clearance in [drive] of the shop file",
         ).of_shop()
-    hold = last.mouth_offset - last.groove_offset
-    if mm(length) <= mm(hold):
+    if mm(length) <= mm(last.holds):
         raise DriveError(
             "tail tube",
             f"from the groove it is {mm(length):.6g} mm long",
-            f"it must be longer than the {mm(hold):.6g} mm that the wheelbox holds",
+            f"it must be longer than the {mm(last.holds):.6g} mm that the wheelbox holds",
             "raise margin or tip_clearance in [drive] of the shop file",
         ).of_shop()
-    return TailTube(travel, pulled_in, pushed_out, length, pulled_in - settings.engagement)
+    return TailTube(mm(travel), mm(pulled_in), mm(pushed_out), mm(length), mm(pulled_in - settings.engagement))
 
 
 def cut_rack(motor: Motor, rack: Rack, boxes: Sequence[PathToBox], tail: TailTube) -> RackCut:
@@ -207,42 +206,43 @@ def cut_rack(motor: Motor, rack: Rack, boxes: Sequence[PathToBox], tail: TailTub
     Raises DriveError: pushed out, the fixed end would be drawn into the nose.
     """
     last = boxes[-1]
-    fixed_out = motor.fixed_end - tail.stroke / 2
-    if mm(fixed_out) <= 0:
+    fixed_mm, half_mm = mm(motor.fixed_end), tail.stroke_mm / 2
+    if fixed_mm - half_mm <= 0:
         raise DriveError(
             f"motor {motor.name!r}",
-            f"pushed out, the rack's fixed end is {mm(fixed_out):.6g} mm behind the nose's seat"
-            f" (fixed_end {mm(motor.fixed_end):.6g} mm less half the stroke, {mm(tail.stroke / 2):.6g} mm)",
+            f"pushed out, the rack's fixed end is {fixed_mm - half_mm:.6g} mm behind the nose's seat"
+            f" (fixed_end {fixed_mm:.6g} mm less half the stroke, {half_mm:.6g} mm)",
             "it must stay behind the seat",
             "choose a smaller sweep, a first wheelbox with a smaller pitch radius, or another motor",
         )
-    length = rack_length(motor.fixed_end, tail.stroke, last.centreline, tail.tail_in)
-    teeth = math.ceil(round(number(length / rack.tooth_pitch), 9))
-    to_gap = teeth * rack.tooth_pitch
-    more = to_gap - length
+    travel, pulled_in = quantity(tail.stroke_mm, "mm"), quantity(tail.tail_in_mm, "mm")
+    length_mm = mm(rack_length(motor.fixed_end, travel, last.centreline, pulled_in))
+    pitch_mm = mm(rack.tooth_pitch)
+    teeth = math.ceil(round(length_mm / pitch_mm, 9))
+    more_mm = teeth * pitch_mm - length_mm
     return RackCut(
-        length=length,
-        least=length - tail.spare_in,
+        length_mm=length_mm,
+        least_mm=length_mm - tail.spare_in_mm,
         teeth=teeth,
-        to_gap=to_gap,
-        past_end_face=tail.tail_in - last.model.mouth_offset + more,
-        past_tip=tail.length - (tail.tail_out - last.model.groove_offset) - more,
-        fixed_end_in=motor.fixed_end + tail.stroke / 2,
-        fixed_end_out=fixed_out,
-        overhang=overhang(tail.tail_out, last.model),
+        to_gap_mm=teeth * pitch_mm,
+        past_end_face_mm=tail.tail_in_mm - mm(last.model.mouth_offset) + more_mm,
+        past_tip_mm=tail.length_mm - (tail.tail_out_mm - mm(last.model.groove_offset)) - more_mm,
+        fixed_end_in_mm=fixed_mm + half_mm,
+        fixed_end_out_mm=fixed_mm - half_mm,
+        overhang=overhang(tail.tail_out_mm, last.model),
     )
 
 
-def overhang(tail_out: Quantity, last: Wheelbox) -> Overhang:
+def overhang(tail_out_mm: float, last: Wheelbox) -> Overhang:
     """Rack beyond the last wheelbox's end face, pushed out, beside what is usual."""
-    length = tail_out - last.mouth_offset
-    least, most = USUAL_OVERHANG
+    length_mm = tail_out_mm - mm(last.mouth_offset)
+    least_mm, most_mm = (mm(length) for length in USUAL_OVERHANG)
     verdict: Literal["shorter than usual", "usual", "longer than usual"] = "usual"
-    if mm(length) < mm(least):
+    if length_mm < least_mm:
         verdict = "shorter than usual"
-    elif mm(length) > mm(most):
+    elif length_mm > most_mm:
         verdict = "longer than usual"
-    return Overhang("out", tail_out, length, USUAL_OVERHANG, verdict)
+    return Overhang("out", tail_out_mm, length_mm, (least_mm, most_mm), verdict)
 
 
 def mesh_at(at: DeadEnd, box: PathToBox, facts: DriveFacts, tail: TailTube) -> int:
@@ -250,18 +250,20 @@ def mesh_at(at: DeadEnd, box: PathToBox, facts: DriveFacts, tail: TailTube) -> i
 
     Raises DriveError: fewer than a mesh zone full of them.
     """
-    half, engagement, tooth_pitch = tail.stroke / 2, facts.settings.engagement, facts.rack.tooth_pitch
-    before = box.centreline + facts.motor.fixed_end + (half if at == "in" else -half)
+    half_mm = tail.stroke_mm / 2
+    engagement, tooth_pitch = facts.settings.engagement, facts.rack.tooth_pitch
+    before_mm = mm(box.centreline) + mm(facts.motor.fixed_end) + (half_mm if at == "in" else -half_mm)
     # From the tail, not from the rack's length: at the last box it is then exactly the tail.
-    beyond = (tail.tail_in if at == "in" else tail.tail_out) + (facts.boxes[-1].centreline - box.centreline)
-    found = teeth_in_mesh(before, beyond, engagement, tooth_pitch)
+    beyond_mm = tail.tail_in_mm if at == "in" else tail.tail_out_mm
+    beyond_mm += mm(facts.boxes[-1].centreline) - mm(box.centreline)
+    found = teeth_in_mesh(quantity(before_mm, "mm"), quantity(beyond_mm, "mm"), engagement, tooth_pitch)
     full = teeth_in_mesh(engagement, engagement, engagement, tooth_pitch)
     if found < full:
-        side = "beyond" if mm(beyond) < mm(before) else "before"
-        reach = min(mm(beyond), mm(before))
+        side = "beyond" if beyond_mm < before_mm else "before"
         error = DriveError(
             f"wheelbox {box.name!r}",
-            f"{'pulled in' if at == 'in' else 'pushed out'}, {reach:.6g} mm of rack lie {side} its spindle",
+            f"{'pulled in' if at == 'in' else 'pushed out'}, {min(beyond_mm, before_mm):.6g} mm of rack lie {side} its "
+            "spindle",
             f"the gear needs {mm(engagement):.6g} mm on both sides",
             "raise margin in [drive] of the shop file" if side == "beyond" else "move the box away from the motor",
         )

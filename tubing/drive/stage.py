@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from msgspec import Struct
 
 from tubing.drive.hole import Hole, hole
@@ -11,7 +13,7 @@ from tubing.drive.pull import ROUGH, Pull, lost_motion, pull, pull_ratio, tip_mo
 from tubing.drive.rack import RackCut, TailTube, crank_radius, cut_rack, mesh_at, sweep_of, tail_tube
 from tubing.drive.records import DriveFacts, PathToBox
 from tubing.errors import DriveError
-from tubing.units import Quantity, deg, mm, newton, rounded
+from tubing.units import Quantity, deg, mm, quantity, rad, rounded
 
 SLOW = (  # 49 CFR 571.104 S4.1.1; Regulation (EU) 1008/2010 Annex III 1.1
     "the working speed is {:.6g} cycles/min; 49 CFR 571.104 and Regulation (EU) 1008/2010 both ask for one speed of at "
@@ -23,22 +25,22 @@ class BoxDrive(Struct, frozen=True):
     """What the drive does at one wheelbox."""
 
     name: str
-    turn: Quantity  # total, from the nose to this box
+    turn_rad: float  # total, from the nose to this box
     pull_ratio: float
-    sweep: Quantity  # its own
-    lost_motion: Quantity
-    tip_movement: Quantity | None  # of the blade's farther tip, by the lost motion; None: its arm is not given
+    sweep_rad: float  # its own
+    lost_motion_rad: float
+    tip_movement_mm: float | None  # of the blade's farther tip, by the lost motion; None: its arm is not given
     teeth_in: int  # in mesh, pulled in
     teeth_out: int  # and pushed out
-    fastest_arm: Quantity  # greatest speed of its arm at the working speed
+    fastest_arm_rad_per_s: float  # greatest speed of its arm at the working speed
     hole: Hole
 
 
 class Drive(Struct, frozen=True):
     """All figures of the drive."""
 
-    stroke: Quantity
-    crank: Quantity  # its throw
+    stroke_mm: float
+    crank_mm: float  # its throw
     tail: TailTube
     rack: RackCut
     pull: Pull
@@ -59,14 +61,15 @@ def drive(facts: DriveFacts) -> Drive:
     _check_rack_goes_in(facts)
     tail = tail_tube(facts.sweep, facts.boxes[0].model, facts.boxes[-1].model, facts.settings)
     cut = cut_rack(facts.motor, facts.rack, facts.boxes, tail)
-    crank = crank_radius(tail.stroke)
+    travel = quantity(tail.stroke_mm, "mm")
+    crank = crank_radius(travel)
     moving = motion(crank, facts.rod, facts.boxes[0].model.pitch_radius, facts.rate)
-    fastest = moving.fastest.rack_speed
+    fastest = quantity(moving.fastest.rack_mm_per_s, "mm/s")
     boxes = tuple(_box(facts, box, tail, fastest) for box in facts.boxes)
     pulled = pull(facts)
     return Drive(
-        stroke=tail.stroke,
-        crank=crank,
+        stroke_mm=tail.stroke_mm,
+        crank_mm=mm(crank),
         tail=tail,
         rack=cut,
         pull=pulled,
@@ -90,7 +93,7 @@ def _check_rack_goes_in(facts: DriveFacts) -> None:
 
 
 def _box(facts: DriveFacts, box: PathToBox, tail: TailTube, fastest_rack: Quantity) -> BoxDrive:
-    own_sweep = sweep_of(tail.stroke, box.model.pitch_radius)
+    own_sweep = sweep_of(quantity(tail.stroke_mm, "mm"), box.model.pitch_radius)
     if not 0 < deg(own_sweep) < 360:
         raise DriveError(
             f"wheelbox {box.name!r}",
@@ -102,14 +105,14 @@ def _box(facts: DriveFacts, box: PathToBox, tail: TailTube, fastest_rack: Quanti
     reach = next((tip_reach(arm) for arm in facts.arms if arm.on == box.name), None)
     return BoxDrive(
         name=box.name,
-        turn=box.turn,
+        turn_rad=rad(box.turn),
         pull_ratio=pull_ratio(facts.settings.friction, box.turn),
-        sweep=own_sweep,
-        lost_motion=lost,
-        tip_movement=None if reach is None else tip_movement(lost, reach),
+        sweep_rad=rad(own_sweep),
+        lost_motion_rad=rad(lost),
+        tip_movement_mm=None if reach is None else mm(tip_movement(lost, reach)),
         teeth_in=mesh_at("in", box, facts, tail),
         teeth_out=mesh_at("out", box, facts, tail),
-        fastest_arm=arm_speed(fastest_rack, box.model.pitch_radius),
+        fastest_arm_rad_per_s=float(arm_speed(fastest_rack, box.model.pitch_radius).to("rad/s").magnitude),
         hole=hole(box, facts.wedge),
     )
 
@@ -117,7 +120,7 @@ def _box(facts: DriveFacts, box: PathToBox, tail: TailTube, fastest_rack: Quanti
 def _notes(facts: DriveFacts, pulled: Pull) -> list[str]:
     """What was taken for granted, and comparisons with what is usual."""
     notes = []
-    if pulled.needed is None:
+    if pulled.needed_n is None:
         notes.append(f"the pull is not worked out: {pulled.why}")
     elif facts.settings.measured_pull is None:
         notes.append(ROUGH)
@@ -137,35 +140,35 @@ def _notes(facts: DriveFacts, pulled: Pull) -> list[str]:
 def _warnings(boxes: tuple[BoxDrive, ...], pulled: Pull, cut: RackCut) -> list[str]:
     """What the fitter has to settle."""
     warnings = [] if cut.overhang.verdict == "usual" else [str(cut.overhang)]
-    if mm(cut.past_tip) < 0:
+    if cut.past_tip_mm < 0:
         warnings.append(
             f"the rack, cut in the gap between two teeth, strikes the end of the tail tube by "
-            f"{rounded(-mm(cut.past_tip), 1)} mm when it is pushed out; raise tip_clearance in [drive] of the shop "
+            f"{rounded(-cut.past_tip_mm, 1)} mm when it is pushed out; raise tip_clearance in [drive] of the shop "
             "file to a tooth's pitch at least"
         )
-    if pulled.needed is not None and newton(pulled.needed) > newton(pulled.rating):
+    if pulled.needed_n is not None and pulled.needed_n > pulled.rating_n:
         wet = ""
-        if pulled.wet is not None and pulled.why != "as measured":
-            enough = "within" if newton(pulled.wet) <= newton(pulled.rating) else "beyond it as well"
-            wet = f"; wet it is {rounded(newton(pulled.wet), 0)} N, {enough}"
+        if pulled.wet_n is not None and pulled.why != "as measured":
+            enough = "within" if pulled.wet_n <= pulled.rating_n else "beyond it as well"
+            wet = f"; wet it is {rounded(pulled.wet_n, 0)} N, {enough}"
         warnings.append(
-            f"the motor has to pull {rounded(newton(pulled.needed), 0)} N ({pulled.why}) and is rated at "
-            f"{rounded(newton(pulled.rating), 0)} N{wet}"
+            f"the motor has to pull {rounded(pulled.needed_n, 0)} N ({pulled.why}) and is rated at "
+            f"{rounded(pulled.rating_n, 0)} N{wet}"
         )
     return warnings + [text for box in boxes if (text := _short_stem(box)) is not None]
 
 
 def _short_stem(box: BoxDrive) -> str | None:
     """What is wrong with a stem that is too short for its nut; None: nothing."""
-    hole, leans = box.hole, deg(box.hole.lean) > 0
-    if mm(hole.nut_room) <= 0:
+    hole, leans = box.hole, box.hole.lean_rad > 0
+    if hole.nut_room_mm <= 0:
         left = "nothing for washer and nut"
-    elif hole.nut_needs is not None and mm(hole.nut_room) < mm(hole.nut_needs):
-        left = f"{rounded(mm(hole.nut_room), 1)} mm for washer and nut, which take {rounded(mm(hole.nut_needs), 1)} mm"
+    elif hole.nut_needs_mm is not None and hole.nut_spare_mm is not None and hole.nut_spare_mm < 0:
+        left = f"{rounded(hole.nut_room_mm, 1)} mm for washer and nut, which take {rounded(hole.nut_needs_mm, 1)} mm"
     else:
         return None
-    what = f"a wedge for {rounded(deg(hole.lean), 1)} deg leaves {left}" if leans else f"there are {left}"
+    what = f"a wedge for {rounded(math.degrees(hole.lean_rad), 1)} deg leaves {left}" if leans else f"there are {left}"
     return (
-        f"wheelbox {box.name!r}: of {rounded(mm(hole.stem_left), 1)} mm of stem outside the panel {what}; take a "
+        f"wheelbox {box.name!r}: of {rounded(hole.stem_left_mm, 1)} mm of stem outside the panel {what}; take a "
         "thinner inner spacer or a longer stem"
     )

@@ -23,12 +23,12 @@ RAISE_MOST_DEG = 30.0
 
 
 class Wiper(Struct, frozen=True):
-    """What the drive and the screen say of one wheelbox."""
+    """One wheelbox as the glass sees it: its pivot, its sweep and which way it turns."""
 
     name: str  # of the wheelbox
     pivot_mm: Point2  # in the plane of the glass
-    sweep: Quantity  # its own, at the job's stroke: stroke / pitch radius
-    lost_motion: Quantity  # angle at the spindle
+    sweep_rad: float  # its own, at the job's stroke: stroke / pitch radius
+    lost_motion_rad: float  # at the spindle
     turning: int  # out of park, seen from the driver's seat: +1 anticlockwise, -1 clockwise
 
 
@@ -127,9 +127,9 @@ def placed(on: Surface, wiper: Wiper, fitted: FittedArm, option: Option, clearan
             option.blade_mm,
             crank_rad,
             direction_rad,
-            rad(wiper.sweep),
+            wiper.sweep_rad,
             wiper.turning,
-            rad(wiper.lost_motion),
+            wiper.lost_motion_rad,
         )
 
     if fitted.parked is not None:

@@ -16,7 +16,7 @@ from tubing.glass.arms import Wiper, parked_rad
 from tubing.glass.blade import MOST_CRANK_DEG, Segment
 from tubing.glass.surface import Surface, surface
 from tubing.glass.sweeps import Fitted, Glass, Sweep
-from tubing.units import Quantity, mm
+from tubing.units import Quantity
 
 MOST_LOOKS = 12  # times that the edge is looked up again under the blade as it comes to lie
 HALVINGS = 40  # of a step: to a millionth of a millionth
@@ -45,7 +45,7 @@ def crank_sizes(glass: Glass, sweep: Sweep) -> tuple[CrankSize, ...]:
     wipers = {wiper.name: wiper for wiper in glass.wipers}
     given = {arm.on: arm for arm in glass.arms}
     return tuple(
-        _size(on, wipers[one.name], one, given[one.name].parked if one.name in given else None, mm(glass.clearance))
+        _size(on, wipers[one.name], one, given[one.name].parked if one.name in given else None, glass.clearance_mm)
         for one in sweep.fitted
     )
 

@@ -16,7 +16,7 @@ from typing import NamedTuple
 from tubing.glass.blade import Blade, Segment
 from tubing.inputs.records import Point2
 
-DISTANCE_ERROR_MM = 0.1  # how much less the least distance of two blades may be than what is given
+DISTANCE_ERROR_MM = 0.1  # tolerance: the true least distance is at most this much less than the one returned
 FIRST_CELLS = 4
 
 
@@ -55,7 +55,7 @@ class _Cell(NamedTuple):
 
 
 class _Pair:
-    """Two blades on one rack, and what the bounds of every cell need of them."""
+    """Two blades on one rack, with the constants that the bounds of every cell need."""
 
     def __init__(self, first: Blade, second: Blade) -> None:
         self.first, self.second = first, second
@@ -67,7 +67,7 @@ class _Pair:
         self.turns = ((0.0, 0.0), (one, one / 2), (two, -two / 2))
 
     def narrowed(self) -> Iterator[tuple[float, float]]:
-        """Pairs (no less than this, least found so far) that close in on the least distance; never ends by itself.
+        """Yield pairs (lower bound, least distance found so far) that close in on each other; never ends by itself.
 
         Branch and bound: of all cells, the one that may hold the least is halved.
         """
@@ -83,7 +83,7 @@ class _Pair:
                     heapq.heappush(cells, cell)
 
     def halves(self, cell: _Cell) -> tuple[_Cell, _Cell]:
-        """A cell halved across the side along which the arms turn farther."""
+        """Halve a cell along the side over which the arms turn farther."""
         _, _, mean, difference, half, half_difference = cell
         if half >= half_difference / 2:
             half /= 2
@@ -120,7 +120,7 @@ class _Pair:
         return self.first.ends_mm(mean + difference / 2), self.second.ends_mm(mean - difference / 2)
 
     def low_mm(self, ends_1: Segment, ends_2: Segment, way: Point2, half: float, half_difference: float) -> float:
-        """What the blades' distance is no less than within a cell, from the way between them at its middle.
+        """Lower bound on the blades' distance within a cell, from the shortest way between them at its middle.
 
         Two lines across that way keep the blades apart. As the arms turn, an end comes nearer to its line by its speed
         along the way, and by what its arc curves: half its radius times the square of the angle. The two lines may

@@ -18,7 +18,7 @@ from tubing.glass.plane import plane_through
 from tubing.inputs.records import Point2, Screen, Vector
 from tubing.units import rounded
 
-FARTHEST_PIVOT_MM = 300.0  # outside the outline, or off the plane of the glass; invented: no kit reaches so far
+FARTHEST_PIVOT_MM = 300.0  # invented limit: how far a pivot may lie outside the outline or off the plane of the glass
 ZONE_OUTSIDE_MM = 1.0  # how far a zone may lie outside the outline: nobody measures glass better
 STEP_MM = 0.5  # of the points that measure how far a blade goes over the edge: to half of this at worst
 THINNEST_MM2 = 1.0  # a smaller area is no screen
@@ -124,7 +124,7 @@ def _polygon(thing: str, points_mm: tuple[Point2, ...]) -> Any:
 
 
 def swept(blade: Blade) -> Any:
-    """All that a blade passes over, as a polygon; how exact it is, see ``Blade.rings_mm``."""
+    """The region that a blade wipes, as a polygon, as exact as ``Blade.rings_mm``."""
     parts = [shapely.Polygon(ring) for ring in blade.rings_mm()]
     return parts[0] if len(parts) == 1 else shapely.unary_union(parts)
 

@@ -22,10 +22,10 @@ from tubing.glass.nearness import keep_apart, least_distance_mm
 from tubing.glass.surface import Surface, surface, swept
 from tubing.inputs.catalogue import Arm
 from tubing.inputs.records import FittedArm, Screen
-from tubing.units import Quantity, deg, mm, quantity, rad, rounded
+from tubing.units import Quantity, deg, quantity, rad, rounded
 
 SWEEPS_ON_OFFER = tuple(quantity(angle, "deg") for angle in range(90, 141, 10))  # common practice, no source
-SAME_MM2 = 1.0  # areas that differ by no more are the same: the chords of the arcs are not finer
+SAME_MM2 = 1.0  # areas that differ by less count as equal: the chords of the arcs are no more exact
 
 
 class Glass(Struct, frozen=True):
@@ -35,7 +35,7 @@ class Glass(Struct, frozen=True):
     wipers: tuple[Wiper, ...]  # in order from the motor; the first one's sweep is the sweep on offer
     arms: tuple[FittedArm, ...]  # a wheelbox without one takes any arm on offer
     on_offer: tuple[Arm, ...]
-    clearance: Quantity  # asked for, to the edge and between blades
+    clearance_mm: float  # asked for, to the edge and between blades
 
 
 class Fitted(Struct, frozen=True):
@@ -98,7 +98,7 @@ def sweep_table(glass: Glass, sweeps: Sequence[Quantity] = SWEEPS_ON_OFFER) -> S
     Raises FitError: an arm left free, and none on offer.
     """
     rows = tuple(at_sweep(glass, sweep) for sweep in sorted(sweeps, key=rad))
-    asked_mm = mm(glass.clearance)
+    asked_mm = glass.clearance_mm
     fitting = [row for row in rows if not row.breaks]
     if not fitting:
         return SweepTable(rows, None, f"no sweep on offer keeps {asked_mm:g} mm everywhere", asked_mm)
@@ -121,13 +121,13 @@ def best_sweep(table: SweepTable) -> Sweep:
 
 
 def _short_mm(row: Sweep, asked_mm: float) -> float:
-    """By how much the worst clearance falls short."""
+    """How much the worst clearance lacks, [mm]."""
     kept = [fitted.clearance_mm for fitted in row.fitted] + [gap.least_mm for gap in row.gaps]
     return asked_mm - min(kept)
 
 
 def _reason(rows: Sequence[Sweep], best: Sweep, asked_mm: float) -> str:
-    """Why the best is best, in a sentence."""
+    """The reason for the choice of the best sweep, in a sentence."""
     sentence = f"{best.sweep_deg:g} deg wipes {rounded(best.screen_percent, 1)} % of the screen"
     if len(rows) == 1:
         return f"{sentence} and keeps {asked_mm:g} mm everywhere"
@@ -147,16 +147,16 @@ def at_sweep(glass: Glass, sweep: Quantity) -> Sweep:
     gives are never changed. Raises as ``sweep_table``.
     """
     check_sweep(glass.wipers[0].name, rad(sweep))
-    on, asked_mm = surface(glass.screen), mm(glass.clearance)
+    on, asked_mm = surface(glass.screen), glass.clearance_mm
     given = {arm.on: arm for arm in glass.arms}
-    first = glass.wipers[0].sweep
+    first_rad = glass.wipers[0].sweep_rad
     columns = []
     for wiper in sorted(glass.wipers, key=lambda w: w.pivot_mm):  # neighbours across the glass
         if wiper.turning not in (-1, 1):
             raise JobError(
                 f"wheelbox {wiper.name!r}", f"its turning is {wiper.turning}", "it must be +1 or -1", "use one of them"
             )
-        own = replace(wiper, sweep=wiper.sweep * (sweep / first))
+        own = replace(wiper, sweep_rad=wiper.sweep_rad * rad(sweep) / first_rad)
         fitted = given.get(wiper.name) or free(wiper.name)
         columns.append([_candidate(on, own, fitted, o, asked_mm) for o in options(fitted, glass.on_offer)])
     return _judged(on, _most_wiped(on, columns, asked_mm), sweep, asked_mm)
@@ -178,32 +178,42 @@ def _most_wiped(on: Surface, columns: list[list[_Candidate]], asked_mm: float) -
     clear = [[c for c in column if on.keeps(c.region.boundary, asked_mm)] for column in columns]
     if not all(clear):
         return _nearest(on, columns, clear)
-    alone_mm2 = {id(c): c.region.area for column in clear for c in column}
-    apart: dict[tuple[int, int], bool] = {}
+    alone_mm2 = [[candidate.region.area for candidate in column] for column in clear]
+
+    def summed_mm2(places: tuple[int, ...]) -> float:
+        return math.fsum(areas[k] for areas, k in zip(alone_mm2, places, strict=True))
+
+    apart: dict[tuple[int, int, int], bool] = {}
     best, best_mm2 = None, -math.inf
-    for choice in sorted(itertools.product(*clear), key=lambda choice: -sum(alone_mm2[id(c)] for c in choice)):
-        if sum(alone_mm2[id(c)] for c in choice) <= best_mm2:
+    for places in sorted(itertools.product(*(range(len(column)) for column in clear)), key=lambda p: -summed_mm2(p)):
+        if summed_mm2(places) <= best_mm2:
             break
-        if _all_apart(choice, apart, asked_mm):
+        if _all_apart(clear, places, apart, asked_mm):
+            choice = tuple(column[k] for column, k in zip(clear, places, strict=True))
             together_mm2 = on.wiped(c.region for c in choice).area
             if together_mm2 > best_mm2 + SAME_MM2:
                 best, best_mm2 = choice, together_mm2
     return best or _nearest(on, columns, clear)
 
 
-def _all_apart(choice: Sequence[_Candidate], apart: dict[tuple[int, int], bool], asked_mm: float) -> bool:
-    """Whether all neighbours keep apart; ``apart`` remembers pairs."""
-    for pair in itertools.pairwise(choice):
-        key = (id(pair[0]), id(pair[1]))
+def _all_apart(
+    columns: list[list[_Candidate]],
+    places: tuple[int, ...],
+    apart: dict[tuple[int, int, int], bool],
+    asked_mm: float,
+) -> bool:
+    """Whether all neighbours keep apart, of each column the candidate at its place; ``apart`` remembers pairs."""
+    for column, (one, other) in enumerate(itertools.pairwise(places)):
+        key = (column, one, other)
         if key not in apart:
-            apart[key] = keep_apart(pair[0].blade, pair[1].blade, asked_mm)
+            apart[key] = keep_apart(columns[column][one].blade, columns[column + 1][other].blade, asked_mm)
         if not apart[key]:
             return False
     return True
 
 
 def _nearest(on: Surface, columns: list[list[_Candidate]], clear: list[list[_Candidate]]) -> tuple[_Candidate, ...]:
-    """What comes nearest where nothing keeps the clearances.
+    """The arms to show where no choice keeps the clearances.
 
     Each wheelbox on its own: the shortest reach that keeps clear of the edge, else the blade that goes least over it.
     """

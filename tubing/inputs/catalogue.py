@@ -86,6 +86,12 @@ class Wheelbox(Struct, frozen=True):
     nut: Quantity | None = None  # length along the stem of the nut that holds it; None: not given
     washer: Quantity | None = None  # thickness of what lies under the nut, all together; None: not given
 
+    @property
+    def holds(self) -> Quantity:
+        """How much of a tube lies inside the box, from its groove's centre to its end face."""
+        result: Quantity = self.mouth_offset - self.groove_offset
+        return result
+
 
 class Arm(Struct, frozen=True):
     """An arm with its blade, as offered."""

@@ -1,4 +1,4 @@
-"""A run to blanks: lengths, ends, bend schedule.
+"""Turns each tube of a run into a blank: its length, its two ends and its bend schedule.
 
 Blank:    the straight length to cut before flaring and bending.
 Finished: from rim to rim along the centre line, once formed.
@@ -21,14 +21,13 @@ from tubing.inputs.records import Job, Shop
 from tubing.run.records import Run, RunTube
 from tubing.units import exact_mm, mm
 
-ROUNDING_MM = 1e-6  # a blank this little over a step of the rule is on it
+ROUNDING_MM = 1e-6  # a blank that exceeds a step of the rule by less is not rounded up to the next
 
 
 class MarkedBend(Struct, frozen=True):
     """One line of a bend schedule."""
 
-    start_mm: float | None  # from the blank's cut end at ``from``; None: a measured tube, place not known
-    from_rim_mm: float | None  # from the rim at ``from``
+    from_rim_mm: float | None  # where it starts, from the rim at ``from``; None: a measured tube, place not known
     angle_rad: float
     set_rad: float  # what to set, so that it springs back to the angle
     rotation_rad: float | None  # plane of the bend before to this one's, clockwise seen from ``from``
@@ -108,7 +107,7 @@ def _piece(tube: RunTube, job: Job, shop: Shop) -> Piece:
 
 
 def rounded_up_mm(blank_mm: float, step_mm: Fraction) -> Fraction:
-    """The blank rounded up to a step of the rule, once; exact.
+    """Round a blank up to the next step of the rule; exact.
 
     >>> rounded_up_mm(411.2, Fraction(1, 2)), rounded_up_mm(411.5, Fraction(1, 2))
     (Fraction(823, 2), Fraction(823, 2))
@@ -138,13 +137,13 @@ def _rim_to_rim_mm(tube: RunTube, start: EndFlare, end: EndFlare) -> float:
 
 
 def schedule(tube: RunTube, start: EndFlare, radius_mm: float, springback: float) -> tuple[MarkedBend, ...]:
-    """The bends in order along the tube, as they are marked on the blank before flaring.
+    """The bends in order along the tube; where they are marked on a sawn blank is told by ``SawnBlank.marks``.
 
     ``springback``: degrees to add per degree of bend.
     """
     if not isinstance(tube.shape, Laid):
         return tuple(
-            MarkedBend(None, None, angle, angle * (1 + springback), None, radius_mm) for angle in tube.shape.bends_rad
+            MarkedBend(None, angle, angle * (1 + springback), None, radius_mm) for angle in tube.shape.bends_rad
         )
     marked: list[MarkedBend] = []
     along_mm = start.seat_mm
@@ -152,7 +151,6 @@ def schedule(tube: RunTube, start: EndFlare, radius_mm: float, springback: float
         along_mm += straight_mm
         marked.append(
             MarkedBend(
-                start_mm=along_mm + start.consumed_mm,
                 from_rim_mm=along_mm,
                 angle_rad=bend.angle_rad,
                 set_rad=bend.angle_rad * (1 + springback),

@@ -1,4 +1,4 @@
-"""Where the tube must be held: at the ends of its bends, and so often in between.
+"""Where each tube is held: at both ends of every bend, and in between no further apart than the shop's spacing.
 
 Clip: a point where the tube is fixed to the vehicle. Nose and wheelboxes hold its ends already; a plain end is free.
 """
@@ -17,7 +17,7 @@ from tubing.geometry.bends import arc_mm
 from tubing.geometry.vectors import Vector
 from tubing.pieces.blanks import Piece
 
-APART_MM = 20.0  # a clip's own width: one nearer than this to the point held before it is left out
+APART_MM = 20.0  # a clip's own width: no clip is placed nearer than this to the one before it
 
 
 class Clip(Struct, frozen=True):

@@ -129,6 +129,11 @@ class SawnBlank(Struct, frozen=True):
         return tuple(marks)
 
 
+def on_bars_mm(nested: Nest) -> dict[str, Fraction]:
+    """The length that the stock plan saws of each piece, by its id, [mm]."""
+    return {name: length for bar in nested.bars for name, length in zip(bar.items, bar.lengths_mm, strict=True)}
+
+
 class OverLength(Struct, frozen=True):
     """How much longer a doubtful piece is sawn."""
 
@@ -145,12 +150,11 @@ def sawn_blanks(
     """
     by_id = {piece.id: piece for piece in pieces}
     ready: dict[str, set[int]] = {piece.id: set() for piece in pieces}
-    lengths_mm: dict[str, Fraction] = {}
+    lengths_mm = on_bars_mm(nested)
     for bar in nested.bars:
-        lengths_mm |= dict(zip(bar.items, bar.lengths_mm, strict=True))
         for saved in bar.saved_ends:
             name = bar.items[saved.piece]
-            # The nest knows flared ends only: its index counts without a plain one.
+            # Nesting numbers only the ends that have a flare; here plain ends are counted too.
             flared = [k for k, end in enumerate(by_id[name].ends) if end.flare != "plain"]
             ready[name].add(flared[saved.piece_end])
     for cut in cuts:

@@ -21,7 +21,7 @@ from tubing.pieces.blanks import Piece
 from tubing.units import mm
 
 STEP_MM = 0.01  # a point is moved by this to see what its error does
-HAIR_MM, HAIR_RAD = 2 * STEP_MM, 1e-3  # what a point so moved may be more out of line than fit-up, on 10 mm of tube
+HAIR_MM, HAIR_RAD = 2 * STEP_MM, 1e-3  # by how much that step may put a tube of 10 mm out of line
 MOVES: tuple[Vector, ...] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 
 
@@ -71,7 +71,7 @@ def groove_room_mm(piece: Piece, job: Job) -> tuple[float | None, float | None]:
 
 
 def _slopes(piece: Piece, job: Job, bending: Bending) -> dict[str, float]:
-    """By how much the blank grows for each mm that a measured point moves, in the direction that matters most."""
+    """For each measured point: how far the blank's length changes for 1 mm of error, in the worst direction."""
     tube = piece.tube
     if tube.end.name == "end":
         return {}
@@ -79,7 +79,7 @@ def _slopes(piece: Piece, job: Job, bending: Bending) -> dict[str, float]:
         return {f"length measured from {tube.start.name} to {tube.end.name}": 1.0}
     corners = _named_corners(piece, job, bending)
 
-    # A tube that is only just pulled into place still is when the tape errs by a hair.
+    # A tube at the very limit of fit-up is still pulled into place when a point is moved by the step.
     wider = replace(bending, fit_up_mm=bending.fit_up_mm + HAIR_MM, fit_up_rad=bending.fit_up_rad + HAIR_RAD)
 
     def length_mm(start: PortAt, end: PortAt, way: tuple[Vector, ...]) -> float | None:
@@ -115,7 +115,7 @@ def said_corners(piece: Piece, job: Job) -> tuple[Vector, ...]:
 
 
 def _named_corners(piece: Piece, job: Job, bending: Bending) -> tuple[Vector, ...]:
-    """The corners that hold the tube's way: the fitter's, or those by which the program led it round something."""
+    """The corners that fix where the tube runs: the fitter's, or those that lead it round something in the way."""
     said = said_corners(piece, job)
     assert isinstance(piece.tube.shape, Laid)
     try:
@@ -126,7 +126,7 @@ def _named_corners(piece: Piece, job: Job, bending: Bending) -> tuple[Vector, ..
 
 
 def _slope(length_mm: Callable[[Vector], float | None]) -> float:
-    """Length of the gradient of a tube's length, by differences on both sides, or on one where only it has a tube."""
+    """Norm of the gradient of a tube's length: central differences, or one-sided where no tube exists on one side."""
     parts: list[float] = []
     here = length_mm((0.0, 0.0, 0.0))
     for move in MOVES:

@@ -6,6 +6,7 @@ Reads no file, prints nothing.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cached_property
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -22,6 +23,7 @@ from tubing.pieces.clips import Clip, clips
 from tubing.pieces.sawn import OverLength, SawnBlank, sawn_blanks
 from tubing.pieces.tolerance import Tolerance, tolerance
 from tubing.plan.facts import bars_gone, cost_facts, drive_facts, items_of, offcut_rule, stocks_of
+from tubing.plan.on_glass import OnGlass, on_glass
 from tubing.plan.warnings import (
     as_cut_warnings,
     crowded_warnings,
@@ -42,17 +44,19 @@ from tubing.run.routing import route
 from tubing.units import exact_mm, mm
 from tubing.work.order import Step, order_of_work
 
-MOST_MOVES = 12  # corrections of where a box has to stand for a piece as it was cut; one or two are usual
+MOST_MOVES = 12  # how often a wheelbox's place is corrected to suit a cut piece; once or twice is usual
 
 
-class Plan(Struct, frozen=True):
-    """One layout of a job, decided."""
+__all__ = ["LaidOut", "OnGlass", "Plan", "laid_out", "plan"]
+
+
+class Plan(Struct, frozen=True, dict=True):
+    """One layout of a job, decided. What its arms do on the glass is worked out when it is first asked for."""
 
     job: Job  # with the boxes moved that a piece as it was cut has moved
     shop: Shop
     layout: str
     run: Run
-    pieces: tuple[Piece, ...]
     nest: Nest
     sawn: tuple[SawnBlank, ...]  # the pieces in their order, as they come from the saw
     drive: Drive
@@ -62,7 +66,22 @@ class Plan(Struct, frozen=True):
     tolerances: Mapping[str, Tolerance]  # by piece; empty where the job states no measuring error
     cuts: tuple[AsCut, ...]  # the pieces that the job says were cut
     work: tuple[Step, ...]  # in the order in which it is done
-    warnings: tuple[str, ...]
+    warnings_of_the_run: tuple[str, ...]  # all but those of missing prices
+
+    @property
+    def pieces(self) -> tuple[Piece, ...]:
+        """The pieces in order along the run."""
+        return tuple(blank.piece for blank in self.sawn)
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What the fitter has to settle first."""
+        return (*self.warnings_of_the_run, *self.cost.warnings)
+
+    @cached_property
+    def on_glass(self) -> OnGlass:
+        """The arms on the job's screen. Raises JobError: the job has no screen, or a wrong one."""
+        return on_glass(self.job, self.shop, self.run, self.drive)
 
 
 def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
@@ -86,7 +105,6 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
         shop=shop,
         layout=layout,
         run=run,
-        pieces=pieces,
         nest=nested,
         sawn=sawn,
         drive=driven,
@@ -96,12 +114,15 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
         tolerances=stands.tolerances,
         cuts=stands.cuts,
         work=order_of_work(workshop(sawn, [box.name for box in run.boxes], stands.tolerances, job, bool(held))),
-        warnings=_warnings(stands, shop, driven, priced),
+        warnings_of_the_run=_warnings(stands, shop, driven),
     )
 
 
 def _nested(pieces: tuple[Piece, ...], over: Mapping[str, OverLength], job: Job, shop: Shop) -> Nest:
-    """The pieces on the shop's bars, checked. Raises StockError where they do not fit, with what may be behind it."""
+    """Nest the pieces on the shop's bars and check the result.
+
+    Raises StockError where they do not fit; it names the first bend over a right angle, which is often the reason.
+    """
     stocks, rule = stocks_of(shop), offcut_rule(shop)
     kerf_mm, trim_mm = exact_mm(shop.bench.kerf), exact_mm(shop.bench.end_trim)
     gone: set[str] = set()
@@ -113,7 +134,7 @@ def _nested(pieces: tuple[Piece, ...], over: Mapping[str, OverLength], job: Job,
             if over:
                 longer = ", ".join(f"{name} by {float(each.by_mm):g} mm" for name, each in over.items())
                 error.remedy += f"; doubtful pieces are left over length ({longer}): surer positions need less"
-            # A long piece is often a short one that had to turn round: then its bends tell more than its length.
+            # A piece that is too long for the stock often has to turn round: then the remedy lies in its headings.
             error.remedy += "".join(f"; {bend}: look at the headings first" for bend in sharp_bends(pieces)[:1])
             raise
         if (now_gone := bars_gone(nested, job)) <= gone:
@@ -144,7 +165,7 @@ def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
         )
 
     def tail_length_mm(first: Mounting, last: Mounting) -> float:
-        return mm(tail_tube(job.sweep, first.model, last.model, shop.drive).length)
+        return tail_tube(job.sweep, first.model, last.model, shop.drive).length_mm
 
     run = route(job, shop, layout, tail_length_mm)
     planned = pieces = cut_pieces(run, job, shop)
@@ -175,8 +196,8 @@ def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
     return LaidOut(job, run, pieces, tuple(cuts), _tolerances(pieces, job, shop))
 
 
-def _warnings(stands: LaidOut, shop: Shop, driven: Drive, priced: Cost) -> tuple[str, ...]:
-    """What the fitter has to settle first."""
+def _warnings(stands: LaidOut, shop: Shop, driven: Drive) -> tuple[str, ...]:
+    """What the fitter has to settle first, but for the prices that are missing."""
     job, run, pieces = stands.job, stands.run, stands.pieces
     already_cut = {cut.piece for cut in stands.cuts}
     return (
@@ -187,10 +208,9 @@ def _warnings(stands: LaidOut, shop: Shop, driven: Drive, priced: Cost) -> tuple
         *stock_warnings(job, shop),
         *unchecked_warnings(run, job),
         *gone_bar_warnings(pieces, job, shop),
-        *as_cut_warnings(stands.cuts, run, mm(driven.rack.past_tip)),
+        *as_cut_warnings(stands.cuts, run, driven.rack.past_tip_mm),
         *tolerance_warnings({name: t for name, t in stands.tolerances.items() if name not in already_cut}),
         *driven.warnings,
-        *priced.warnings,
     )
 
 

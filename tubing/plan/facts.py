@@ -1,4 +1,4 @@
-"""What each stage has to be told, taken from the stages before it."""
+"""Prepares the input of nesting, drive and cost from the results of the stages before them."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from tubing.inputs.records import Job, Shop
 from tubing.nesting import End, Item, Nest, OffcutRule, Stock
 from tubing.pieces.blanks import Piece
 from tubing.pieces.clips import Clip
-from tubing.pieces.sawn import OverLength, SawnBlank
+from tubing.pieces.sawn import OverLength, SawnBlank, on_bars_mm
 from tubing.run.records import Run
 from tubing.units import exact_mm, mm, quantity
 
@@ -25,12 +25,12 @@ def items_of(
     over: Mapping[str, OverLength],
     bar_gone: Collection[str] = frozenset(),
 ) -> list[Item]:
-    """The blanks as nesting wants them, what is doubtful over length.
+    """The blanks as items for nesting, the doubtful ones over length.
 
-    A ready end saves whole steps of the rule, never more than is consumed.
+    A ready end saves whole steps of the rule, and never more than its flare takes.
 
     A piece that was cut has the length that it was cut to, once its ready ends are saved. ``bar_gone``: pieces that
-    were cut from a ready-flared bar which they have no more. They have that length on any bar.
+    were cut from a ready-flared bar that is used up. Those keep their length on any bar.
     """
     step_mm = exact_mm(shop.bench.cut_step)
     cuts = {cut.piece: cut for cut in job.cuts}
@@ -56,12 +56,12 @@ def items_of(
 
 def bars_gone(nested: Nest, job: Job) -> set[str]:
     """The pieces that were cut from a ready-flared bar and have no such bar in this stock plan."""
-    sawn_mm = {name: length for bar in nested.bars for name, length in zip(bar.items, bar.lengths_mm, strict=True)}
+    sawn_mm = on_bars_mm(nested)
     return {cut.piece for cut in job.cuts if cut.ready and sawn_mm.get(cut.piece) not in (None, exact_mm(cut.length))}
 
 
 def stocks_of(shop: Shop) -> list[Stock]:
-    """The shop's bars as nesting wants them."""
+    """The shop's bars as stock for nesting."""
     return [
         Stock(
             name=bar.tube,
@@ -124,12 +124,12 @@ def drive_facts(run: Run, job: Job, shop: Shop) -> DriveFacts:
 def cost_facts(
     job: Job, run: Run, sawn: Sequence[SawnBlank], nested: Nest, driven: Drive, held: Sequence[Clip]
 ) -> CostFacts:
-    """What is bought and done. A flare or nut that comes ready on a bar is neither formed nor bought."""
+    """What the job buys and which operations it takes; a flare or nut that came with its bar counts for neither."""
     formed = [end for blank in sawn for end, ready in zip(blank.piece.ends, blank.ready, strict=True) if not ready]
     flares, nuts = Counter(end.flare for end in formed), sum(end.nut for end in formed)
     models = Counter(box.mounting.model.name for box in run.boxes)
     parts = [Part(job.nose.model.name, count=1), *(Part(model, count=n) for model, n in sorted(models.items()))]
-    parts += [Part("rack", length=driven.rack.to_gap)]
+    parts += [Part("rack", length_mm=Fraction(driven.rack.to_gap_mm))]
     counted = (("nut", nuts), ("end stop", 1), ("clip", len(held)), ("arm and blade", len(run.boxes)))
     parts += [Part(item, count=number) for item, number in counted if number]
     return CostFacts(
@@ -137,7 +137,7 @@ def cost_facts(
         bars=tuple(
             BoughtBar(
                 bar.stock.size,
-                quantity(bar.stock.length_mm, "mm"),
+                bar.stock.length_mm,
                 bar.count,
                 bar.stock.price_cents,
                 bar.stock.on_shelf,
@@ -145,7 +145,7 @@ def cost_facts(
             )
             for bar in nested.bars
         ),
-        tube_used=(TubeUsed(job.tube.stock, quantity(sum((blank.length_mm for blank in sawn), Fraction(0)), "mm")),),
+        tube_used=(TubeUsed(job.tube.stock, sum((blank.length_mm for blank in sawn), Fraction(0))),),
         operations=Operations(
             cuts=len(sawn),
             single_flares=flares["single"],

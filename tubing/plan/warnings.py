@@ -16,12 +16,12 @@ from tubing.run.in_the_way import body
 from tubing.run.records import Measured, Run
 from tubing.units import mm, rounded
 
-SLIGHT_BEND_RAD = math.radians(2)  # common practice, no source: less is lost in what the tube springs back
-SAME_WALL_MM = 0.05  # the tolerance of a tube's wall is about as much
+SLIGHT_BEND_RAD = math.radians(2)  # common practice, no source: a smaller bend vanishes in springback
+SAME_WALL_MM = 0.05  # walls that differ by less are the same: about the tolerance of a tube's wall
 
 
 def geometry_warnings(run: Run, pieces: Sequence[Piece]) -> list[str]:
-    """What the geometry leaves for the fitter to settle."""
+    """Headings that were corrected, pieces to pull into place, plain ends in a groove, and sharp bends."""
     said = [
         f"wheelbox {box.name}: its heading was {_deg(box.off_rad)} from perpendicular to the spindle "
         "and was made perpendicular"
@@ -48,7 +48,7 @@ def geometry_warnings(run: Run, pieces: Sequence[Piece]) -> list[str]:
 
 
 def sharp_bends(pieces: Sequence[Piece]) -> list[str]:
-    """The bends over a right angle, which a fitter would seldom want: which, and how far each turns."""
+    """Every bend over a right angle, in words; a fitter seldom wants one."""
     return [
         f"piece {piece.id}: bend {number} turns {_deg(bend.angle_rad)}"
         for piece in pieces
@@ -58,12 +58,12 @@ def sharp_bends(pieces: Sequence[Piece]) -> list[str]:
 
 
 def slight_bend_warnings(pieces: Sequence[Piece]) -> list[str]:
-    """The bends that are too slight to set; where a piece has no others, with what would spare them."""
+    """Bends too slight to set; where a piece has no others, the change that would make it straight."""
     said = []
     for piece in pieces:
         start, end = piece.tube.start, piece.tube.end
         slight = [k for k, bend in enumerate(piece.bends, 1) if bend.angle_rad < SLIGHT_BEND_RAD]
-        if not slight or end.name == "end" or piece.bends[0].start_mm is None:
+        if not slight or end.name == "end" or piece.bends[0].from_rim_mm is None:
             continue
         most_rad = max(piece.bends[k - 1].angle_rad for k in slight)
         off_mm = off_line_mm(end.datum_mm, start.datum_mm, start.heading)
@@ -79,7 +79,7 @@ def slight_bend_warnings(pieces: Sequence[Piece]) -> list[str]:
 
 
 def unused_tube_notes(job: Job) -> list[str]:
-    """What the job says of tubes that none of its layouts has; with the order free every pair may come to be one."""
+    """What the job says of tubes that none of its layouts has. With a free order any two boxes may be neighbours."""
     pairs = {pair for names in job.layouts.values() for pair in itertools.pairwise(["nose", *names, "end"])}
     if job.order == "free":
         return []
@@ -91,7 +91,7 @@ def unused_tube_notes(job: Job) -> list[str]:
 
 
 def crowded_warnings(run: Run) -> list[str]:
-    """The wheelboxes whose bodies would stand in each other."""
+    """Wheelboxes whose bodies overlap."""
     solids = [(box.name, body(box.mounting, box.heading)) for box in run.boxes]
     return [
         f"wheelboxes {one} and {other}: their bodies overlap by {_mm(deep_mm)} as they are turned; move them apart, "
@@ -114,7 +114,7 @@ def stock_warnings(job: Job, shop: Shop) -> list[str]:
 
 
 def unchecked_warnings(run: Run, job: Job) -> list[str]:
-    """The tubes of unknown shape that nothing was looked at for, where the job names things in the way."""
+    """Tubes of unknown shape, which cannot be checked against the things in the way that the job names."""
     return [
         f"piece {tube.id}: it was laid out with a wire, so its way is not known; see for yourself that it keeps "
         "clear of what is in the way"

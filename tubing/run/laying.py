@@ -165,7 +165,7 @@ class Layer:
         flares = self._flares(before, after)
         said = self._said(start.name, end.name)
         if said and said.measured is not None:
-            inside_mm = _mouth_to_groove_mm(after.mounting) + (_mouth_to_groove_mm(before.mounting) if before else 0.0)
+            inside_mm = mm(after.mounting.model.holds) + (mm(before.mounting.model.holds) if before else 0.0)
             measured = Measured(mm(said.measured) + inside_mm, tuple(rad(b) for b in said.bends))
             _check_wire(start, end, measured, self.bending.fit_up_mm)
             return RunTube(start, end, flares, measured)
@@ -238,10 +238,6 @@ def _look_of(tube: RunTube | GeometryError) -> Look | None:
         return None
     cost = tube.cost
     return Look(cost.bends, cost.turn_rad, cost.length_mm)
-
-
-def _mouth_to_groove_mm(mounting: Mounting) -> float:
-    return mm(mounting.model.mouth_offset) - mm(mounting.model.groove_offset)
 
 
 def _check_wire(start: PortAt, end: PortAt, measured: Measured, slack_mm: float) -> None:

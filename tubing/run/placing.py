@@ -118,7 +118,7 @@ def nose_port(nose: Nose, hold_mm: float) -> PortAt:
 
 def box_hold_mm(mounting: Mounting, bench: Bench, flare: Flare) -> float:
     """Straight tube that a wheelbox and the flare in its groove need, from the groove, [mm]."""
-    in_box_mm = mm(mounting.model.mouth_offset) - mm(mounting.model.groove_offset)
+    in_box_mm = mm(mounting.model.holds)
     return in_box_mm if flare == "plain" else max(mm(bench.flare_grip), in_box_mm)
 
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from fractions import Fraction
 
+from msgspec import Struct
+
 from tubing.nesting import Bar, Nest, Proof
 from tubing.sheet.records import Column, Show, Table
-from tubing.sheet.words import counted, listed, money_text, short_length
+from tubing.sheet.words import counted, listed, money_text, sentence, short_length
 from tubing.units import rounded
 
-MOST_NAMED = 4  # of the pieces on a bar, in the list of bars
+MOST_NAMED = 4  # pieces named in the list of bars; a bar with more refers to its saw list
 PROOF_WORDS = {
     Proof.OPTIMAL: "proved: no plan costs less",
     Proof.FEASIBLE: "best found in the time allowed; not proved",
@@ -32,7 +34,7 @@ def for_together(names: list[str]) -> str:
     )
 
 
-def bars_table(nested: Nest, currency: str | None, whose: str = "") -> Table:
+def bars_table(nested: Nest, currency: str | None, whose: str = "", *, with_prices: bool = True) -> Table:
     """The bars to take, and the verdict; without a currency, the cost is mm of bar.
 
     ``whose``: a sentence that says which jobs this stock plan is for; empty where there is but one.
@@ -64,12 +66,12 @@ def bars_table(nested: Nest, currency: str | None, whose: str = "") -> Table:
         ),
         rows,
         before=(whose,) if whose else (),
-        after=tuple(verdict(nested, currency)),
+        after=tuple(verdict(nested, currency) if with_prices else verdict_without_money(nested)),
     )
 
 
 def _pieces_words(bar: Bar) -> str:
-    """What is cut from a bar, as far as a line holds it."""
+    """The pieces cut from a bar, or how many there are where they would not fit on a line."""
     named = repeats(bar.items)
     return ", ".join(named) if len(named) <= MOST_NAMED else f"{len(bar.items)} pieces, see its saw list"
 
@@ -85,12 +87,12 @@ def verdict(nested: Nest, currency: str | None) -> list[str]:
     less = " (bars less what the kept offcuts are worth)" if currency else ""
     said = [f"{what} {cost}{less}; it cannot be below {bound}; could still save {gap} ({PROOF_WORDS[nested.proof]})."]
     if nested.note:
-        said.append(f"{nested.note[0].upper()}{nested.note[1:]}.")
+        said.append(sentence(nested.note))
     return said
 
 
 def verdict_without_money(nested: Nest) -> list[str]:
-    """How good the plan is known to be, for a sheet on which nothing says what anything costs."""
+    """How good the plan is known to be, as a share instead of a sum: for a sheet without prices."""
     if nested.proof is Proof.OPTIMAL:
         said = ["These are the best bars to take (proved: no plan is better)."]
     else:
@@ -98,12 +100,12 @@ def verdict_without_money(nested: Nest) -> list[str]:
         share = f"could still be better by {rounded(100 * gap, 1)} %"
         said = [f"These are the best bars found in the time allowed; not proved; {share}."]
     if nested.note:
-        said.append(f"{nested.note[0].upper()}{nested.note[1:]}.")
+        said.append(sentence(nested.note))
     return said
 
 
 def repeats(ids: Iterable[str]) -> list[str]:
-    """Ids in order, equal neighbours once with their count.
+    """Ids in order; equal neighbours are named once, with their count.
 
     >>> repeats(["a", "a", "b", "a"])
     ['2 x a', 'b', 'a']
@@ -117,6 +119,12 @@ def repeats(ids: Iterable[str]) -> list[str]:
     return [f"{count} x {name}" if count > 1 else name for name, count in runs]
 
 
+def bar_text(bar: Bar, show: Show) -> str:
+    """A bar in words: its tube, its length and where it comes from."""
+    where = "from the shelf" if bar.stock.on_shelf else "new"
+    return f"{bar.stock.size}, {short_length(bar.stock.length_mm, show)}, {where}"
+
+
 def saw_lists(nested: Nest, show: Show) -> tuple[Table, ...]:
     """For each kind of bar the marks from one end, in order, with the piece at each."""
     return tuple(_saw_list(number, bar, show) for number, bar in enumerate(nested.bars, 1))
@@ -124,14 +132,13 @@ def saw_lists(nested: Nest, show: Show) -> tuple[Table, ...]:
 
 def _saw_list(number: int, bar: Bar, show: Show) -> Table:
     copies = f"{bar.count} bars alike, each " if bar.count > 1 else ""
-    where = "from the shelf" if bar.stock.on_shelf else "new"
     places = 2 if any((mark * 10).denominator != 1 for mark in (*bar.marks_mm, *bar.lengths_mm)) else 1
     return Table(
         f"Saw list, bar {number}:",
         (Column("mark", "mm", places), Column("what lies before the mark"), Column("length", "mm", places)),
-        tuple(saw_rows(bar)),
+        tuple((row.mark_mm, row.words, row.length_mm) for row in saw_rows(bar)),
         before=tuple(_how_to_cut(bar)),
-        subject=f"{copies}{bar.stock.size}, {short_length(bar.stock.length_mm, show)}, {where}",
+        subject=f"{copies}{bar_text(bar, show)}",
     )
 
 
@@ -146,33 +153,44 @@ def _how_to_cut(bar: Bar) -> list[str]:
     return said
 
 
-def saw_rows(bar: Bar) -> list[tuple[Fraction, str, Fraction | None]]:
-    """Mark, what lies between it and the mark before, and its length; the last row is the bar's own end.
+class SawRow(Struct, frozen=True):
+    """What lies between a mark and the mark before it."""
+
+    mark_mm: Fraction
+    words: str  # the piece, or what is left
+    length_mm: Fraction | None  # None: scrap of no length worth saying
+    is_piece: bool
+
+
+def saw_rows(bar: Bar) -> list[SawRow]:
+    """The marks of a bar in order, with what lies before each; the last row is the bar's own end.
 
     A mark is where the piece ends; the saw's kerf lies beyond it.
     """
-    rows: list[tuple[Fraction, str, Fraction | None]] = []
+    rows: list[SawRow] = []
     marks = list(bar.marks_mm)
     far_end_used = len(bar.saved_ends) == 2 and len(bar.items) > 1
     if len(marks) > len(bar.items) - far_end_used and not bar.saved_ends:
-        rows.append((marks[0], "end trim, scrap", None))
+        rows.append(SawRow(marks[0], "end trim, scrap", None, is_piece=False))
         marks = marks[1:]
     items = list(zip(bar.items, bar.lengths_mm, strict=True))
     last = items.pop() if far_end_used else None
-    rows += [(mark, item, length) for mark, (item, length) in zip(marks, items, strict=False)]
+    rows += [SawRow(mark, item, length, is_piece=True) for mark, (item, length) in zip(marks, items, strict=False)]
     end_mm = bar.stock.length_mm
     if last is not None:
         if len(marks) > len(items):
-            rows.append((marks[-1], _left_words(bar, marks[-1] - marks[-2]), bar.left_mm or None))
-        rows.append((end_mm, f"{last[0]}, at the far end", last[1]))
-    elif rows[-1][0] < end_mm:
-        rows.append((end_mm, _left_words(bar, end_mm - rows[-1][0]), bar.left_mm or None))
+            rows.append(_left(bar, marks[-1], marks[-2]))
+        rows.append(SawRow(end_mm, f"{last[0]}, at the far end", last[1], is_piece=True))
+    elif rows[-1].mark_mm < end_mm:
+        rows.append(_left(bar, end_mm, rows[-1].mark_mm))
     return rows
 
 
-def _left_words(bar: Bar, room_mm: Fraction) -> str:
+def _left(bar: Bar, mark_mm: Fraction, from_mm: Fraction) -> SawRow:
     """What lies between the last piece and the end."""
     if not bar.left_mm:
-        return "saw's waste and end trim"
+        return SawRow(mark_mm, "saw's waste and end trim", None, is_piece=False)
     words = "offcut, keep it" if bar.kept else "left over, scrap"
-    return words if room_mm == bar.left_mm else f"{words} (saw's waste and end trim taken off)"
+    if mark_mm - from_mm != bar.left_mm:
+        words += " (saw's waste and end trim taken off)"
+    return SawRow(mark_mm, words, bar.left_mm, is_piece=False)

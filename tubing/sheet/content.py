@@ -1,15 +1,13 @@
-"""Everything the job sheet of one plan says, decided here once."""
+"""Puts together everything that the job sheet of one plan says."""
 
 from __future__ import annotations
 
 import math
 
-from msgspec.structs import replace
-
 from tubing.flares import EndFlare
 from tubing.plan import Plan
 from tubing.run.records import RunCost
-from tubing.sheet.bars import OF_THIS_JOB, bars_table, saw_lists, verdict_without_money
+from tubing.sheet.bars import OF_THIS_JOB, bars_table, saw_lists
 from tubing.sheet.costing import cost_table, parts_table
 from tubing.sheet.cutting import (
     as_cut_table,
@@ -23,33 +21,34 @@ from tubing.sheet.cutting import (
 from tubing.sheet.driving import boxes_table, drive_table, holes_table, motion_table, park_table, ports_table
 from tubing.sheet.glazing import glass_table
 from tubing.sheet.records import Column, JobSheet, Lines, Show, Table
-from tubing.sheet.words import angle_text, counted, length_text, listed, short_length, way_text
+from tubing.sheet.words import angle_text, counted, length_text, listed, sentence, short_length, way_text
 from tubing.sheet.work_order import cautions, order_of_work
-from tubing.units import deg, mm, rounded
+from tubing.units import deg, exact_mm, mm, rounded
 
 
-def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobSheet:
+def job_sheet(plan: Plan, show: Show = "mm", *, with_glass: bool = False, with_prices: bool = True) -> JobSheet:
     """The sheet of one plan; with ``show`` "in", inches stand beside the millimetres.
 
-    ``with_glass`` judges the arms on the job's screen too. Raises what the glass stage raises of a wrong screen.
+    ``with_glass`` judges the arms on the job's screen too. Without ``with_prices`` nothing says what anything costs;
+    how good the bars are is still said. Raises what the glass stage raises of a wrong screen.
     """
-    job, shop = plan.job, plan.shop
+    job, shop, step_mm = plan.job, plan.shop, exact_mm(plan.shop.bench.cut_step)
     glass = glass_table(plan if with_glass else None)
     return JobSheet(
         title=job.title,
         show=show,
         head=_head(plan, show),
-        # Before the table of the glass stands what the job's own sweep does not keep: that is to be settled too.
-        warnings=Lines("To settle first", (*(sentence(text) for text in plan.warnings), *glass.before)),
-        cut_list=cut_list(plan.sawn, shop.bench.cut_step, plan.cuts),
+        # The lines before the table of the glass say which clearances are not kept: these are to be settled too.
+        warnings=Lines("To settle first", (*_settle_first(plan, with_prices), *glass.before)),
+        cut_list=cut_list(plan.sawn, step_mm, plan.cuts),
         fit_list=fit_list(plan.pieces),
         sureness=sureness_table(plan.tolerances),
         as_cut=as_cut_table(plan.cuts),
-        schedules=schedules(plan.sawn, job.tube.diameter, shop.bench.cut_step, show),
+        schedules=schedules(plan.sawn, mm(job.tube.diameter), step_mm, show),
         ports=ports_table(plan),
         clips=clips_table(plan.clips),
         in_the_way=clearances_table(plan.clearances),
-        bars=bars_table(plan.nest, shop.money.currency, OF_THIS_JOB),
+        bars=bars_table(plan.nest, shop.money.currency, OF_THIS_JOB, with_prices=with_prices),
         saw_lists=saw_lists(plan.nest, show),
         drive=drive_table(plan),
         boxes=boxes_table(plan.drive),
@@ -59,31 +58,16 @@ def job_sheet(plan: Plan, show: Show = "mm", with_glass: bool = False) -> JobShe
         glass=glass,
         chosen=Lines("Chosen by the program, because the job leaves it free", tuple(_chosen(plan, show))),
         parts=parts_table(plan.cost),
-        cost=cost_table(plan.cost),
+        cost=cost_table(plan.cost if with_prices else None),
         work=order_of_work(plan, show),
         cautions=cautions(),
         notes=Lines("Notes", tuple(sentence(text) for text in _notes(plan, with_glass))),
     )
 
 
-def without_prices(sheet: JobSheet, plan: Plan) -> JobSheet:
-    """The same sheet for the workshop: nothing on it says what anything costs; how good the bars are is still said."""
-    priced = {sentence(text) for text in plan.cost.warnings}
-    return replace(
-        sheet,
-        warnings=replace(sheet.warnings, lines=tuple(line for line in sheet.warnings.lines if line not in priced)),
-        bars=replace(sheet.bars, after=tuple(verdict_without_money(plan.nest))),
-        cost=replace(sheet.cost, rows=(), after=()),
-    )
-
-
-def sentence(text: str) -> str:
-    """A message as a sentence.
-
-    >>> sentence("piece far-end: no flare")
-    'Piece far-end: no flare.'
-    """
-    return f"{text[0].upper()}{text[1:]}" + ("" if text.endswith(".") else ".")
+def _settle_first(plan: Plan, with_prices: bool) -> list[str]:
+    """What the fitter has to settle first; that a price is missing only where prices are told."""
+    return [sentence(text) for text in (plan.warnings if with_prices else plan.warnings_of_the_run)]
 
 
 def _head(plan: Plan, show: Show) -> Table:
@@ -104,7 +88,7 @@ def _head(plan: Plan, show: Show) -> Table:
 
 
 def _chosen(plan: Plan, show: Show) -> list[str]:
-    """What was left free, what was taken, and how the next best compares."""
+    """What the job left free, what the program chose, and how the next best run compares."""
     run = plan.run
     if not run.free:
         return []

@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from tubing.cost import Comparison, Cost, CostLine, Group
 from tubing.sheet.records import Cell, Column, Table
+from tubing.sheet.words import sentence
 
 
 def parts_table(cost: Cost) -> Table:
@@ -19,8 +20,10 @@ def parts_table(cost: Cost) -> Table:
     )
 
 
-def cost_table(cost: Cost, layout: str = "") -> Table:
-    """Line by line, with the source of each figure; ``layout`` where there are several."""
+def cost_table(cost: Cost | None, layout: str = "") -> Table:
+    """Line by line, with the source of each figure; ``layout`` where there are several. Empty where nothing is told."""
+    if cost is None:
+        return Table("Cost", (), ())
     rows: list[tuple[Cell, ...]] = [_row(line) for line in cost.lines]
     total: tuple[Cell, ...] = ("total", None, "", None, cost.total, "" if cost.complete else "not complete")
     return Table(
@@ -34,7 +37,7 @@ def cost_table(cost: Cost, layout: str = "") -> Table:
             Column("source"),
         ),
         (*rows, total),
-        after=tuple(f"{text[0].upper()}{text[1:]}." for text in cost.warnings),
+        after=tuple(sentence(text) for text in cost.warnings),
         subject=layout and f"of {layout}",
     )
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping, Sequence
+from fractions import Fraction
 
-from tubing.flares import EndFlare
 from tubing.pieces.as_cut import AsCut
 from tubing.pieces.blanks import Piece
 from tubing.pieces.clips import Clip
@@ -14,26 +14,20 @@ from tubing.pieces.sawn import BendMark, SawnBlank
 from tubing.pieces.tolerance import Tolerance
 from tubing.run.clearances import Clearance
 from tubing.sheet.records import Cell, Column, Show, Table
-from tubing.sheet.words import angle_text, length_text, short_length, way_text
-from tubing.units import Quantity, exact_mm, mm, rounded
+from tubing.sheet.words import angle_text, end_text, length_text, short_length, way_text
+from tubing.units import rounded
 
-STRAIGHT_DEG = 0.05  # a rotation this near to 0 or 180 prints as just that
-
-
-def end_text(end: EndFlare) -> str:
-    """What is formed at an end, as the cut list says it."""
-    return f"{end.flare} + nut" if end.nut else end.flare
+STRAIGHT_DEG = 0.05  # a rotation within this of 0 or 180 is told in words: same side, or opposite side
 
 
-def places_of(step: Quantity) -> int:
-    """How many decimals a length takes that is a whole number of steps of the rule; two at most."""
-    step_mm = exact_mm(step)
+def places_of(step_mm: Fraction) -> int:
+    """The decimals that show a length in whole steps of the rule; two at most."""
     return next((places for places in (1, 2) if (step_mm * 10**places).denominator == 1), 2)
 
 
-def cut_list(blanks: Sequence[SawnBlank], step: Quantity, cuts: Sequence[AsCut] = ()) -> Table:
+def cut_list(blanks: Sequence[SawnBlank], step_mm: Fraction, cuts: Sequence[AsCut] = ()) -> Table:
     """What to cut, and how its ends are formed; a piece that uses a ready end of its bar is cut shorter."""
-    places = places_of(step)
+    places = places_of(step_mm)
     return Table(
         "Cut list",
         (
@@ -59,7 +53,7 @@ def cut_list(blanks: Sequence[SawnBlank], step: Quantity, cuts: Sequence[AsCut] 
         ),
         after=(
             "Cut lengths are of the straight blank, before flaring and bending, rounded up to "
-            f"{short_length(mm(step), 'mm')}.",
+            f"{short_length(step_mm, 'mm')}.",
             *_exceptions(blanks, places, cuts),
         ),
     )
@@ -183,7 +177,7 @@ def fit_list(pieces: Sequence[Piece]) -> Table:
             (
                 piece.id,
                 piece.finished_mm,
-                # A measured tube's ends are known only as far as the wire was laid true.
+                # Of a tube measured with a wire this is only as good as the wire was laid.
                 piece.rim_to_rim_mm,
                 piece.least_radius.tube_mm,
                 piece.least_radius.rack_mm,
@@ -196,9 +190,9 @@ def fit_list(pieces: Sequence[Piece]) -> Table:
     )
 
 
-def schedules(blanks: Sequence[SawnBlank], diameter: Quantity, step: Quantity, show: Show) -> tuple[Table, ...]:
+def schedules(blanks: Sequence[SawnBlank], diameter_mm: float, step_mm: Fraction, show: Show) -> tuple[Table, ...]:
     """The marks and bends of every bent piece."""
-    return tuple(_schedule(blank, mm(diameter), places_of(step), show) for blank in blanks if blank.piece.bends)
+    return tuple(_schedule(blank, diameter_mm, places_of(step_mm), show) for blank in blanks if blank.piece.bends)
 
 
 def _schedule(blank: SawnBlank, diameter_mm: float, places: int, show: Show) -> Table:
@@ -210,6 +204,7 @@ def _schedule(blank: SawnBlank, diameter_mm: float, places: int, show: Show) -> 
         before=(_how_to_mark(blank, show),),
         after=tuple(_after(blank, diameter_mm, show)),
         subject=f"{blank.piece.id}, cut {length_text(blank.length_mm, show, places)}",
+        piece=blank.piece.id,
     )
 
 

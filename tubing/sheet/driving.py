@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from typing import Literal
 
-from tubing.drive import Drive
+from tubing.drive import Drive, Motion
 from tubing.plan import Plan
 from tubing.sheet.records import Cell, Column, Measure, Show, Table
 from tubing.sheet.words import DEAD_END, angle_text, length_text, listed, way_text
-from tubing.units import deg, mm, newton, rounded
+from tubing.units import deg, mm, rounded
 
 FIGURES = (Column("what"), Column("figure"), Column("remark"))
 Row = tuple[Cell | Measure, ...]
@@ -23,32 +24,32 @@ def drive_table(plan: Plan) -> Table:
     tail_start = "from the groove's centre in the last wheelbox to its plain end, along the tube"
     needs = f"{rounded(mm(plan.shop.drive.engagement), 1)} mm"
     rows: list[Row] = [
-        ("stroke of the rack", Measure(mm(drive.stroke), "mm"), "between its dead ends"),
-        ("throw of the motor's crank", Measure(mm(drive.crank), "mm"), "half the stroke"),
-        ("rack, length wanted", Measure(mm(rack.length), "mm"), "from its fixed end to its tip"),
-        ("rack, least that reaches", Measure(mm(rack.least), "mm"), "any shorter, it leaves the last gear"),
+        ("stroke of the rack", Measure(drive.stroke_mm, "mm"), "between its dead ends"),
+        ("throw of the motor's crank", Measure(drive.crank_mm, "mm"), "half the stroke"),
+        ("rack, length wanted", Measure(rack.length_mm, "mm"), "from its fixed end to its tip"),
+        ("rack, least that reaches", Measure(rack.least_mm, "mm"), "any shorter, it leaves the last gear"),
         ("rack, to count", Measure(rack.teeth, "teeth", 0), f"of {_pitch(plan)} pitch, from its fixed end"),
-        ("rack, length to cut", Measure(mm(rack.to_gap), "mm"), "in the gap after that tooth"),
+        ("rack, length to cut", Measure(rack.to_gap_mm, "mm"), "in the gap after that tooth"),
         (
             "rack past the last box's end face",
-            Measure(mm(rack.past_end_face), "mm"),
-            "pulled in: cut here when the rack is threaded" if mm(rack.past_end_face) > 0 else "pulled in: inside it",
+            Measure(rack.past_end_face_mm, "mm"),
+            "pulled in: cut here when the rack is threaded" if rack.past_end_face_mm > 0 else "pulled in: inside it",
         ),
-        ("tail pulled in", Measure(mm(drive.tail.tail_in), "mm"), f"beyond the last spindle; the gear needs {needs}"),
-        ("tail pushed out", Measure(mm(drive.tail.tail_out), "mm"), "beyond the last spindle"),
-        ("tail tube", Measure(mm(drive.tail.length), "mm"), tail_start),
+        ("tail pulled in", Measure(drive.tail.tail_in_mm, "mm"), f"beyond the last spindle; the gear needs {needs}"),
+        ("tail pushed out", Measure(drive.tail.tail_out_mm, "mm"), "beyond the last spindle"),
+        ("tail tube", Measure(drive.tail.length_mm, "mm"), tail_start),
         (
             "tail tube past the rack's tip",
-            Measure(mm(rack.past_tip), "mm"),
+            Measure(rack.past_tip_mm, "mm"),
             "pushed out; common practice: a little longer than the rack",
         ),
         (
             f"overhang, {DEAD_END[rack.overhang.at]}",
-            Measure(mm(rack.overhang.length), "mm"),
+            Measure(rack.overhang.length_mm, "mm"),
             f"beyond the last box's end face; common practice {_usual(drive)}: {rack.overhang.verdict}",
         ),
-        ("fixed end, pulled in", Measure(mm(rack.fixed_end_in), "mm"), "behind the nose's seat"),
-        ("fixed end, pushed out", Measure(mm(rack.fixed_end_out), "mm"), "behind the nose's seat"),
+        ("fixed end, pulled in", Measure(rack.fixed_end_in_mm, "mm"), "behind the nose's seat"),
+        ("fixed end, pushed out", Measure(rack.fixed_end_out_mm, "mm"), "behind the nose's seat"),
     ]
     return Table("Drive", FIGURES, (*rows, *_pull_rows(plan)))
 
@@ -58,28 +59,28 @@ def _pitch(plan: Plan) -> str:
 
 
 def _usual(drive: Drive) -> str:
-    least, most = (rounded(mm(length), 0) for length in drive.rack.overhang.usual)
+    least, most = (rounded(length_mm, 0) for length_mm in drive.rack.overhang.usual_mm)
     return f"{least} to {most} mm"
 
 
 def _pull_rows(plan: Plan) -> list[Row]:
     """The pull against the motor's rating, and what costs most of it."""
     pull = plan.drive.pull
-    rows: list[Row] = [("motor's rated pull", Measure(newton(pull.rating), "N", 0), "")]
-    if pull.needed is None:
-        # The glass names arms and blades for such a box: without this the two would seem to disagree.
+    rows: list[Row] = [("motor's rated pull", Measure(pull.rating_n, "N", 0), "")]
+    if pull.needed_n is None:
+        # The glass chooses an arm for such a box. Without this sentence pull and glass would seem to disagree.
         chosen = "" if plan.job.screen is None else f"; {CHOSEN_ON_GLASS}"
         rows.append(("pull needed", None, f"not worked out: {pull.why}{chosen}"))
         return rows
     computed = "by the capstan relation, an estimate"
     if pull.why == "as measured":
-        margin = _to_spare(newton(pull.rating) - newton(pull.needed))
-        rows.append(("pull needed, as measured", Measure(newton(pull.needed), "N", 0), margin))
+        margin = _to_spare(pull.rating_n - pull.needed_n)
+        rows.append(("pull needed, as measured", Measure(pull.needed_n, "N", 0), margin))
         computed = "for comparison, by the capstan relation"
-    for rubber, force in (("dry", pull.dry), ("wet", pull.wet)):
+    for rubber, force in (("dry", pull.dry_n), ("wet", pull.wet_n)):
         if force is not None:
-            said = f"{computed}; {_to_spare(newton(pull.rating) - newton(force))}"
-            rows.append((f"pull needed, rubber {rubber}", Measure(newton(force), "N", 0), said))
+            said = f"{computed}; {_to_spare(pull.rating_n - force)}"
+            rows.append((f"pull needed, rubber {rubber}", Measure(force, "N", 0), said))
     if pull.costliest_box is not None and len(pull.boxes) > 1:
         box = pull.costliest_box
         rows.append(("wheelbox that costs most pull", box.name, f"{rounded(100 * box.share, 0)} % of the pull"))
@@ -128,12 +129,12 @@ def boxes_table(drive: Drive) -> Table:
         tuple(
             (
                 box.name,
-                deg(box.turn),
+                math.degrees(box.turn_rad),
                 box.pull_ratio,
                 *([shares[box.name]] if shares else []),
-                deg(box.sweep),
-                deg(box.lost_motion),
-                None if box.tip_movement is None else mm(box.tip_movement),
+                math.degrees(box.sweep_rad),
+                math.degrees(box.lost_motion_rad),
+                box.tip_movement_mm,
                 f"{box.teeth_in} / {box.teeth_out}",
             )
             for box in drive.boxes
@@ -146,27 +147,33 @@ def boxes_table(drive: Drive) -> Table:
     )
 
 
+def _rod_text(motion: Motion, show: Show) -> str:
+    return (
+        "a long connecting rod" if motion.rod_mm is None else f"a connecting rod of {length_text(motion.rod_mm, show)}"
+    )
+
+
 def motion_table(drive: Drive, show: Show) -> Table:
     """Rack and arms through one turn of the motor's crank."""
     motion = drive.motion
-    boxes = [box for k, box in enumerate(drive.boxes) if deg(box.sweep) not in [deg(b.sweep) for b in drive.boxes[:k]]]
+    boxes = [box for k, box in enumerate(drive.boxes) if box.sweep_rad not in [b.sweep_rad for b in drive.boxes[:k]]]
     alike = len(boxes) == 1
-    ratios = [deg(box.sweep) / deg(drive.boxes[0].sweep) for box in boxes]
+    ratios = [box.sweep_rad / drive.boxes[0].sweep_rad for box in boxes]
     rows: list[Row] = [
         (
-            deg(point.crank),
-            mm(point.rack),
-            *(deg(point.spindle) * ratio for ratio in ratios),
-            abs(float(point.rack_speed.to("mm/s").magnitude)),
-            abs(float(point.arm_speed.to("deg/s").magnitude)),
+            math.degrees(point.crank_rad),
+            point.rack_mm,
+            *(math.degrees(point.spindle_rad) * ratio for ratio in ratios),
+            abs(point.rack_mm_per_s),
+            abs(math.degrees(point.arm_rad_per_s)),
         )
         for point in motion.on_the_way_in()
     ]
     fastest = motion.fastest
-    arms = [f"{box.name} {rounded(float(box.fastest_arm.to('deg/s').magnitude), 0)} deg/s" for box in boxes]
-    speeds = f"{arms[0].removeprefix(boxes[0].name).strip()} at the arms" if alike else f"arms {listed(arms)}"
-    rate = float(motion.rate.to("cycle/min").magnitude)
-    rod = "a long connecting rod" if motion.rod is None else f"a connecting rod of {length_text(mm(motion.rod), show)}"
+    fastest_deg = math.degrees(min(fastest.crank_rad, 2 * math.pi - fastest.crank_rad))
+    arms = [f"{rounded(math.degrees(box.fastest_arm_rad_per_s), 0)} deg/s" for box in boxes]
+    each = [f"{box.name} {speed}" for box, speed in zip(boxes, arms, strict=True)]
+    speeds = f"{arms[0]} at the arms" if alike else f"arms {listed(each)}"
     return Table(
         "Motion over half a turn of the motor's crank",
         (
@@ -178,12 +185,13 @@ def motion_table(drive: Drive, show: Show) -> Table:
         ),
         tuple(rows),
         before=(
-            f"At {rounded(rate, 0)} cycles/min and with {rod}. Crank: 0 pushed out, 180 pulled in; the way back is the "
-            "same backwards. Rack and arms: from where they stand pulled in, lost motion not counted.",
+            f"At {rounded(motion.rate_per_min, 0)} cycles/min and with {_rod_text(motion, show)}. Crank: 0 pushed "
+            "out, 180 pulled in; the way back is the same backwards. Rack and arms: from where they stand pulled in, "
+            "lost motion not counted.",
         ),
         after=(
-            f"Fastest {rounded(min(deg(fastest.crank), 360 - deg(fastest.crank)), 0)} deg of the crank from pushed "
-            f"out: rack {rounded(float(fastest.rack_speed.to('mm/s').magnitude), 0)} mm/s, {speeds}.",
+            f"Fastest {rounded(fastest_deg, 0)} deg of the crank from pushed out: rack "
+            f"{rounded(fastest.rack_mm_per_s, 0)} mm/s, {speeds}.",
         ),
     )
 
@@ -205,13 +213,13 @@ def holes_table(drive: Drive) -> Table:
         tuple(
             (
                 box.name,
-                deg(box.hole.lean) if box.hole.lean_known else None,
-                mm(box.hole.width),
-                mm(box.hole.length),
-                mm(box.hole.offset),
-                mm(box.hole.stem_left),
-                mm(box.hole.nut_room),
-                None if box.hole.nut_needs is None else mm(box.hole.nut_needs),
+                math.degrees(box.hole.lean_rad) if box.hole.lean_known else None,
+                box.hole.width_mm,
+                box.hole.length_mm,
+                box.hole.offset_mm,
+                box.hole.stem_left_mm,
+                box.hole.nut_room_mm,
+                box.hole.nut_needs_mm,
             )
             for box in drive.boxes
         ),
@@ -224,7 +232,7 @@ def _hole_words(drive: Drive) -> list[str]:
         "Centre off: from where the spindle's axis leaves the outer face to the slot's centre. Stem left outside: past "
         "inner spacer and panel. Of that for nut: what a wedge spacer outside leaves, if it is no wider than the bush."
     ]
-    unknown = [box.name for box in drive.boxes if box.hole.nut_needs is None]
+    unknown = [box.name for box in drive.boxes if box.hole.nut_needs_mm is None]
     if unknown:
         said.append(f"{listed(unknown)}: nut and washer are not given; hold them against the stem before drilling.")
     for box in drive.boxes:
@@ -232,10 +240,10 @@ def _hole_words(drive: Drive) -> list[str]:
         if not hole.lean_known:
             said.append(f"{box.name}: no panel is given, so its lean counts as nothing: check it before drilling.")
             continue
-        if hole.offset_toward is not None and deg(hole.lean) >= 0.05:
-            off = deg(hole.wedge_off)
-            wedge = f"A wedge spacer has to be cut to {angle_text(deg(hole.lean))}"
-            usual = f"the usual {rounded(deg(hole.wedge), 0)} deg"
+        if hole.offset_toward is not None and math.degrees(hole.lean_rad) >= 0.05:
+            off = math.degrees(hole.wedge_off_rad)
+            wedge = f"A wedge spacer has to be cut to {angle_text(math.degrees(hole.lean_rad))}"
+            usual = f"the usual {rounded(math.degrees(hole.wedge_rad), 0)} deg"
             fits = f"{usual} fits" if abs(off) < 0.05 else f"{usual} is {angle_text(abs(off))} off"
             said.append(
                 f"{box.name}: the slot runs along the lean, its centre lies {way_text(hole.offset_toward)}. "

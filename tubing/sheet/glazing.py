@@ -4,20 +4,17 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from msgspec import Struct
-
-from tubing.errors import JobError
-from tubing.plan import Plan
+from tubing.plan import OnGlass, Plan
 from tubing.sheet.driving import crank_hand
 from tubing.sheet.records import Cell, Column, Lines, Measure, Part, Sheet, Show, Table
 from tubing.sheet.words import angle_text, listed
 from tubing.units import deg, mm, rounded
 
 if TYPE_CHECKING:
-    from tubing.glass import Comparison, CrankSize, Glass, Sweep, SweepTable
+    from tubing.glass import Comparison, CrankSize, Sweep, SweepTable
 
 UNSEEN_MM, UNSEEN_DEG = 0.05, 0.05  # less is nothing, once it is rounded
 ALIKE_MM = 15.0  # invented: a curved glass laid flat, and spindles that lean apart, differ by less
@@ -28,72 +25,31 @@ CLEAR_AND_APART = (
 EACH_ITS_OWN = "Arm and blade lengths left free are searched for each sweep anew: each row has its own best arms."
 
 
-class Glazed(Struct, frozen=True):
-    """The glass of a plan, ready to be judged."""
-
-    glass: Glass
-    misfits_mm: Mapping[str, float]  # of holes projected on the plane of the glass
-    plane_misfit_mm: float  # the farthest that a measured point of the glass lies off its plane
-
-
-def glazed(plan: Plan) -> Glazed:
-    """The screen with its wipers as the drive moves them. Raises JobError: the job has no screen, or a wrong one."""
-    from tubing.glass import Glass, Wiper, pivots
-
-    screen = plan.job.screen
-    if screen is None:
-        raise JobError(
-            "screen",
-            "the job has none",
-            "a sweep is judged on the outline of the glass",
-            "add a [screen] section with its outline and pivots",
-        )
-    placed = pivots(screen, {box.name: box.mounting.hole_mm for box in plan.run.boxes})
-    wipers = tuple(
-        Wiper(
-            name=box.name,
-            pivot_mm=placed.points_mm[box.name],
-            sweep=box.sweep,
-            lost_motion=box.lost_motion,
-            # Out of park, seen from the driver's seat: an arm parked on the left goes up clockwise.
-            turning=-1 if arm.parks == "left" else 1,
-        )
-        for box, arm in zip(plan.drive.boxes, plan.drive.park.arms, strict=True)
-    )
-    catalogue = plan.shop.catalogue
-    return Glazed(
-        Glass(screen, wipers, plan.job.arms, tuple(catalogue.arms.values()), plan.shop.bench.clearance),
-        placed.misfits_mm,
-        placed.plane_misfit_mm,
-    )
-
-
 def glass_data(plan: Plan) -> dict[str, Any] | None:
     """The plan's JSON key ``glass``; None where the job has no screen."""
     if plan.job.screen is None:
         return None
-    from tubing.glass import as_data, at_sweep, crank_sizes
+    from tubing.glass import as_data
 
-    found = glazed(plan)
-    sweep = at_sweep(found.glass, plan.job.sweep)
-    data = as_data(sweep, found.misfits_mm, crank_sizes(found.glass, sweep))
+    found = plan.on_glass
+    data = as_data(found.sweep, found.misfits_mm, found.cranks)
     return {**data, "plane_misfit_mm": found.plane_misfit_mm}
 
 
 def glass_table(plan: Plan | None) -> Table:
-    """What the job's own sweep wipes, and before it what that does not keep, each a sentence that can stand alone.
+    """What the job's own sweep wipes; the lines before the table say which clearances it does not keep.
 
     Without rows where there is no plan to judge, or its job has no screen.
     """
     columns = (Column("what"), Column("figure"), Column("remark"))
     if plan is None or plan.job.screen is None:
         return Table("Glass", columns, ())
-    from tubing.glass import CAUTION, at_sweep, comparisons, crank_sizes
+    from tubing.glass import CAUTION, comparisons
 
-    found = glazed(plan)
-    sweep = at_sweep(found.glass, plan.job.sweep)
+    found = plan.on_glass
+    sweep = found.sweep
     compared = comparisons(sweep)
-    said = [*_park_words(plan, crank_sizes(found.glass, sweep)), *_misfits(plan, found)]
+    said = [*_park_words(plan, found.cranks), *_misfits(plan, found)]
     if free := _left_free(plan):
         said.append(
             f"Arm and blade lengths that the job leaves free, on {listed(free)}, are chosen here: write those you fit "
@@ -109,8 +65,8 @@ def glass_table(plan: Plan | None) -> Table:
     )
 
 
-def _misfits(plan: Plan, found: Glazed) -> list[str]:
-    """How far glass and vehicle, as measured, disagree."""
+def _misfits(plan: Plan, found: OnGlass) -> list[str]:
+    """By how much the measurements of the glass disagree with those of the vehicle."""
     said = _pivots_beside_holes(plan)
     for name, off_mm in found.misfits_mm.items():
         if abs(off_mm) >= UNSEEN_MM:
@@ -125,7 +81,7 @@ def _misfits(plan: Plan, found: Glazed) -> list[str]:
 
 
 def _pivots_beside_holes(plan: Plan) -> list[str]:
-    """Neighbouring pivots that the job gives on the glass farther apart, or nearer, than their holes on the vehicle."""
+    """Neighbouring pivots whose distance on the glass differs from that of their holes on the vehicle."""
     screen, said = plan.job.screen, []
     if screen is None or screen.pivots_mm is None:
         return []
@@ -141,7 +97,7 @@ def _pivots_beside_holes(plan: Plan) -> list[str]:
 
 
 def _park_words(plan: Plan, cranks: Sequence[CrankSize]) -> list[str]:
-    """For each arm the crank that lays its parked blade along the edge, and what the crank it has does instead."""
+    """For each arm the crank that lays its parked blade along the edge, and what its present crank does."""
     has_deg = {arm.on: deg(arm.crank) for arm in plan.job.arms}
     hands = {arm.name: crank_hand(has_deg.get(arm.name, 0.0), arm.parks) for arm in plan.drive.park.arms}
     said = []
@@ -159,7 +115,7 @@ def _park_words(plan: Plan, cranks: Sequence[CrankSize]) -> list[str]:
 
 
 def _off_words(one: CrankSize, has_deg: float, hand: str) -> str:
-    """How far off the edge the parked blade stands with the crank that the arm has; empty: along it, or no edge."""
+    """How far the parked blade stands off the edge with the arm's present crank; empty where it lies along it."""
     if one.fitted_off_deg is None or one.fitted_off_deg < UNSEEN_DEG:
         return ""
     has = f"with the {angle_text(abs(has_deg))} to the {hand} that it has" if has_deg else "with a straight arm"
@@ -210,7 +166,7 @@ def sweep_sheet(plan: Plan, table: SweepTable, show: Show) -> Sheet:
     """The sweeps on offer beside each other, and which is best."""
     from tubing.glass import CAUTION, comparisons, crank_sizes
 
-    found = glazed(plan)
+    found = plan.on_glass
     judged = table.best if table.best is not None else table.sweeps[0]
     zones = tuple(judged.zones_percent)
     parts: list[Part] = [
@@ -294,7 +250,7 @@ def sweep_data(plan: Plan, table: SweepTable) -> dict[str, Any]:
     """``sweep --json``."""
     from tubing.glass import as_data, crank_sizes
 
-    found = glazed(plan)
+    found = plan.on_glass
     return {
         "title": plan.job.title,
         "layout": plan.layout,

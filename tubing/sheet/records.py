@@ -12,7 +12,7 @@ from typing import Literal
 from msgspec import Struct
 
 Show = Literal["mm", "in"]  # "in": inches beside the millimetres
-Cell = str | int | float | Fraction | Decimal | None  # Decimal: money, printed as it is; None: nothing to say here
+Cell = str | int | float | Fraction | Decimal | None  # Decimal: money, printed as it is; None: an empty cell
 
 
 class Column(Struct, frozen=True):
@@ -40,6 +40,7 @@ class Table(Struct, frozen=True):
     before: tuple[str, ...] = ()  # how to read the table
     after: tuple[str, ...] = ()  # what follows from it
     subject: str = ""  # what the title is of, as the fitter named it
+    piece: str = ""  # id of the piece that the table is of; empty: of all, or of none
 
 
 class Lines(Struct, frozen=True):

@@ -11,7 +11,7 @@ from tubing.inputs.part_tables import SURE
 from tubing.inputs.records import Shop, StockBar
 from tubing.inputs.table_rows import near
 from tubing.sheet.records import Cell, Column, Part, Sheet, Show, Table
-from tubing.sheet.words import money_text
+from tubing.sheet.words import end_text, money_text
 from tubing.units import deg, mm, newton
 
 Row = tuple[Cell, ...]
@@ -191,7 +191,7 @@ def _stock(shop: Shop) -> Table:
 
 
 def _bar(bar: StockBar, sources: _Sources) -> Row:
-    ends = ", ".join(f"{end.flare} + nut" if end.nut else end.flare for end in bar.ready_ends)
+    ends = ", ".join(end_text(end) for end in bar.ready_ends)
     return (
         bar.tube,
         "shelf" if bar.on_shelf else "new",

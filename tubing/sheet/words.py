@@ -5,13 +5,15 @@ from __future__ import annotations
 from decimal import Decimal
 from fractions import Fraction
 
+from tubing.flares import EndFlare
 from tubing.geometry.vectors import Vector
+from tubing.inputs.records import ReadyEnd
 from tubing.sheet.records import Cell, Column, Measure, Show
 from tubing.units import inches_text, rounded
 
 DEAD_END = {"in": "pulled in", "out": "pushed out"}
-SLIGHT = 0.25  # a part of a unit vector below this is not worth a word
-CHIEF = 0.6  # beside the greatest part, one below this share of it is "a little"
+SLIGHT = 0.25  # components of a unit vector below this are not mentioned
+CHIEF = 0.6  # a component below this share of the greatest is called "a little"
 
 
 def length_text(length_mm: float | Fraction, show: Show, places: int = 1) -> str:
@@ -24,8 +26,17 @@ def length_text(length_mm: float | Fraction, show: Show, places: int = 1) -> str
     return f"{text} ({inches_text(float(length_mm))})" if show == "in" else text
 
 
+def figure_text(length_mm: float | Fraction, show: Show) -> str:
+    """A length on a drawing, where all plain figures are mm.
+
+    >>> figure_text(411.5, "mm"), figure_text(411.5, "in")
+    ('411.5', '411.5 mm (16 13/64 in)')
+    """
+    return rounded(length_mm, 1) if show == "mm" else length_text(length_mm, show)
+
+
 def short_length(length_mm: float | Fraction, show: Show) -> str:
-    """A length as bought or set, without decimals that say nothing.
+    """A length as it is bought or set, without trailing zeros.
 
     >>> short_length(2000, "mm"), short_length(Fraction(25908, 10), "in")
     ('2000 mm', '2590.8 mm (102 in)')
@@ -75,6 +86,15 @@ def cell_text(cell: Cell | Measure, column: Column, show: Show) -> str:
     return f"{text}\n{inches_text(float(cell))}" if show == "in" and column.unit == "mm" else text
 
 
+def end_text(end: EndFlare | ReadyEnd) -> str:
+    """What is formed at an end of a piece, or of a bar that comes flared.
+
+    >>> end_text(ReadyEnd("double", nut=True)), end_text(ReadyEnd("single", nut=False))
+    ('double + nut', 'single')
+    """
+    return f"{end.flare} + nut" if end.nut else end.flare
+
+
 def way_text(direction: Vector) -> str:
     """A direction in the vehicle's frame, in words: the greatest part first.
 
@@ -97,6 +117,15 @@ def listed(words: list[str] | tuple[str, ...]) -> str:
     ('near', 'near and far', 'a, b and c')
     """
     return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
+
+
+def sentence(text: str) -> str:
+    """A message as a sentence.
+
+    >>> sentence("piece far-end: no flare")
+    'Piece far-end: no flare.'
+    """
+    return f"{text[0].upper()}{text[1:]}" + ("" if text.endswith(".") else ".")
 
 
 def counted(count: int, one: str, many: str | None = None) -> str:

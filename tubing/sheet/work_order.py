@@ -10,11 +10,11 @@ import math
 from collections.abc import Callable, Sequence
 
 from tubing.plan import Plan
-from tubing.sheet.cutting import end_text, places_of
+from tubing.sheet.cutting import places_of
 from tubing.sheet.driving import crank_hand
 from tubing.sheet.records import Lines, Show
-from tubing.sheet.words import DEAD_END, angle_text, counted, length_text, listed, short_length
-from tubing.units import deg, mm
+from tubing.sheet.words import DEAD_END, angle_text, counted, end_text, length_text, listed, short_length
+from tubing.units import deg, exact_mm, mm
 from tubing.work.order import Step
 from tubing.work.records import Does
 
@@ -55,7 +55,7 @@ class Words:
     def __init__(self, plan: Plan, show: Show) -> None:
         self.plan, self.show = plan, show
         self.blanks = {blank.piece.id: blank for blank in plan.sawn}
-        self.places = places_of(plan.shop.bench.cut_step)
+        self.places = places_of(exact_mm(plan.shop.bench.cut_step))
         self.sayers = {**self._at_the_bench(), **self._on_the_vehicle()}
 
     def _at_the_bench(self) -> dict[Does, Sayer]:
@@ -178,7 +178,7 @@ class Words:
     def _rack(self, steps: Sequence[Step]) -> str:
         rack = self.plan.drive.rack
         return (
-            f"Cut the rack to {length_text(mm(rack.to_gap), self.show)} from its fixed end, in the gap after tooth "
+            f"Cut the rack to {length_text(rack.to_gap_mm, self.show)} from its fixed end, in the gap after tooth "
             f"{rack.teeth}; dress the end so that it cannot catch."
         )
 
@@ -199,12 +199,12 @@ class Words:
         )
 
     def _pull(self, steps: Sequence[Step]) -> str:
-        past_mm = mm(self.plan.drive.rack.past_end_face)
+        past_mm = self.plan.drive.rack.past_end_face_mm
         past = length_text(past_mm, self.show)
         where = f" Pulled in, it ends {past} past the last box's end face." if past_mm > 0 else ""
         return (
             "Before the arms go on, pull the rack by hand through its whole stroke of "
-            f"{length_text(mm(self.plan.drive.stroke), self.show)}: it must run free, without a tight spot.{where}"
+            f"{length_text(self.plan.drive.stroke_mm, self.show)}: it must run free, without a tight spot.{where}"
         )
 
 

@@ -39,7 +39,7 @@ def safe(words: str) -> str:
 
 
 def _headings(table: Table) -> list[str]:
-    """Each column's own: one that stands twice on paper, beside what it is of, says here of what."""
+    """A heading for each column; one that stands twice on paper is preceded by the column before it."""
     printed = [heading_text(column, "mm") for column in table.columns]
     return [
         f"{before}: {heading}" if printed.count(heading) > 1 else heading
@@ -66,10 +66,9 @@ def _bends(sheet: JobSheet) -> str:
     """All bend schedules in one table; a place that is not known of a piece's bends is left empty."""
     rows: list[Row] = []
     for table in sheet.schedules:
-        piece = table.subject.rsplit(", cut ", 1)[0]
-        rows += [{"piece": safe(piece), **row} for row in _rows(table)]
+        rows += [{"piece": safe(table.piece), **row} for row in _rows(table)]
     headings = dict.fromkeys(heading for row in rows for heading in row) or ["piece", "bend"]
-    # What counts from the cut end stands first, though the first piece may come ready-flared and have none.
+    # Columns that count from the cut end stand first, even where the first piece comes ready-flared and has none.
     return _written(sorted(headings, key=lambda heading: BEND_ORDER.index(_start(heading))), rows)
 
 

@@ -22,8 +22,8 @@ from tubing.sheet.words import cell_text, heading_text, visible
 NUMBERS = (int, float, Fraction, Decimal, Measure)
 FOOT_MM, FOOT_LETTER_MM = 150.0, 2.65  # what is left beside the page's number; 7.5 points
 MOST_WHOLE = 12  # lines of a table that is never parted over two pages
-LONG_WORDS = 24  # letters in a cell from where on the columns of numbers are kept as small as they can be
-MOST_NARROW = 3  # columns of a table that is no wider than it needs: across a whole page a row is hard to follow
+LONG_WORDS = 24  # letters: a table with a longer cell of words keeps its columns of numbers as narrow as possible
+MOST_NARROW = 3  # columns: a table with no more is not stretched over the page, where its rows would be hard to follow
 
 
 class _Grid(Struct, frozen=True):
@@ -51,7 +51,7 @@ def page(sheet: JobSheet, drawn: Pictures) -> str:
     )
     environment.filters["shown"] = visible
     template = environment.from_string(_packaged("page.html.j2"))
-    bent = [table.subject.rsplit(", cut ", 1)[0] for table in sheet.schedules]
+    bent = [table.piece for table in sheet.schedules]
     return template.render(
         title=sheet.title,
         style=Markup(_packaged("page.css") + STYLE),
@@ -72,7 +72,7 @@ def page(sheet: JobSheet, drawn: Pictures) -> str:
 
 
 def _tables_of(sheet: JobSheet) -> tuple[str, ...]:
-    """Names of the sheet's tables that say something, but for those drawn in a place of their own."""
+    """Names of the tables that have rows, except those with a place of their own on the page."""
     names = [
         *("cut_list", "fit_list", "sureness", "as_cut", "ports", "clips", "in_the_way", "bars"),
         *("drive", "boxes", "motion", "holes", "park", "glass", "parts", "cost"),
@@ -112,7 +112,7 @@ def _grid(table: Table, sheet: JobSheet) -> _Grid:
 
 
 def css_text(words: str) -> str:
-    """Words as a CSS text: every sign but letters, digits and blanks by its number, so that none is obeyed.
+    """Words as a CSS string; every sign but letters, digits and blanks is written as its code, so none has an effect.
 
     >>> css_text('a"</b')
     '"a\\\\22 \\\\3c \\\\2f b"'

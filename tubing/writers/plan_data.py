@@ -21,7 +21,7 @@ from tubing.run.placing import SIDE_NAMES, PlacedBox
 from tubing.sheet.glazing import glass_data
 from tubing.sheet.words import money_text
 from tubing.sheet.work_order import Words
-from tubing.units import deg, mm, newton
+from tubing.units import deg
 
 PLACES = 6  # decimals of a length or an angle: a nanometre, so that the last bits of a float are not printed
 
@@ -237,21 +237,21 @@ def _bar(bar: Bar) -> Data:
 def _drive(drive: Drive) -> Data:
     pull = drive.pull
     return {
-        "stroke_mm": _number(mm(drive.stroke)),
-        "crank_mm": _number(mm(drive.crank)),
-        "rack_mm": _number(mm(drive.rack.length)),
-        "rack_least_mm": _number(mm(drive.rack.least)),
+        "stroke_mm": _number(drive.stroke_mm),
+        "crank_mm": _number(drive.crank_mm),
+        "rack_mm": _number(drive.rack.length_mm),
+        "rack_least_mm": _number(drive.rack.least_mm),
         "rack_teeth": drive.rack.teeth,
-        "rack_cut_mm": _number(mm(drive.rack.to_gap)),
-        "tail_in_mm": _number(mm(drive.tail.tail_in)),
-        "tail_out_mm": _number(mm(drive.tail.tail_out)),
-        "tail_tube_mm": _number(mm(drive.tail.length)),
-        "overhang_mm": _number(mm(drive.rack.overhang.length)),
-        "pull_n": None if pull.needed is None else _number(newton(pull.needed)),
-        "pull_rating_n": _number(newton(pull.rating)),
+        "rack_cut_mm": _number(drive.rack.to_gap_mm),
+        "tail_in_mm": _number(drive.tail.tail_in_mm),
+        "tail_out_mm": _number(drive.tail.tail_out_mm),
+        "tail_tube_mm": _number(drive.tail.length_mm),
+        "overhang_mm": _number(drive.rack.overhang.length_mm),
+        "pull_n": None if pull.needed_n is None else _number(pull.needed_n),
+        "pull_rating_n": _number(pull.rating_n),
         "pull_why": pull.why,
-        "pull_wet_n": None if pull.wet is None else _number(newton(pull.wet)),
-        "pull_dry_n": None if pull.dry is None else _number(newton(pull.dry)),
+        "pull_wet_n": None if pull.wet_n is None else _number(pull.wet_n),
+        "pull_dry_n": None if pull.dry_n is None else _number(pull.dry_n),
         "bends": [
             {
                 "piece": cost.bend.piece,
@@ -272,16 +272,16 @@ def _motion(motion: Motion) -> Data:
 
     def point(at: MotionPoint) -> Data:
         return {
-            "crank_deg": _number(deg(at.crank)),
-            "rack_mm": _number(mm(at.rack)),
-            "arm_deg": _number(deg(at.spindle)),
-            "rack_mm_s": _number(at.rack_speed.to("mm/s").magnitude),
-            "arm_deg_s": _number(at.arm_speed.to("deg/s").magnitude),
+            "crank_deg": _degrees(at.crank_rad),
+            "rack_mm": _number(at.rack_mm),
+            "arm_deg": _degrees(at.spindle_rad),
+            "rack_mm_s": _number(at.rack_mm_per_s),
+            "arm_deg_s": _degrees(at.arm_rad_per_s),
         }
 
     return {
-        "rate_per_min": _number(motion.rate.to("cycle/min").magnitude),
-        "rod_mm": None if motion.rod is None else _number(mm(motion.rod)),
+        "rate_per_min": _number(motion.rate_per_min),
+        "rod_mm": None if motion.rod_mm is None else _number(motion.rod_mm),
         "points": [point(at) for at in motion.on_the_way_in()],
         "fastest": point(motion.fastest),
     }
@@ -290,25 +290,25 @@ def _motion(motion: Motion) -> Data:
 def _box(box: BoxDrive, drive: Drive) -> Data:
     arm = next(arm for arm in drive.park.arms if arm.name == box.name)
     share = next((pull.share for pull in drive.pull.boxes if pull.name == box.name), None)
-    tip, needs = box.tip_movement, box.hole.nut_needs
+    tip, needs = box.tip_movement_mm, box.hole.nut_needs_mm
     return {
         "name": box.name,
-        "path_turn_deg": _number(deg(box.turn)),
+        "path_turn_deg": _degrees(box.turn_rad),
         "pull_ratio": _number(box.pull_ratio),
-        "sweep_deg": _number(deg(box.sweep)),
+        "sweep_deg": _degrees(box.sweep_rad),
         "pull_share": None if share is None else _number(share),
-        "lost_motion_deg": _number(deg(box.lost_motion)),
-        "lost_at_tip_mm": None if tip is None else _number(mm(tip)),
-        "lean_deg": _number(deg(box.hole.lean)),
+        "lost_motion_deg": _degrees(box.lost_motion_rad),
+        "lost_at_tip_mm": None if tip is None else _number(tip),
+        "lean_deg": _degrees(box.hole.lean_rad),
         "slot_mm": {
-            "width": _number(mm(box.hole.width)),
-            "length": _number(mm(box.hole.length)),
-            "offset": _number(mm(box.hole.offset)),
+            "width": _number(box.hole.width_mm),
+            "length": _number(box.hole.length_mm),
+            "offset": _number(box.hole.offset_mm),
         },
         "stem_mm": {
-            "left": _number(mm(box.hole.stem_left)),
-            "for_nut": _number(mm(box.hole.nut_room)),
-            "nut_and_washer": None if needs is None else _number(mm(needs)),
+            "left": _number(box.hole.stem_left_mm),
+            "for_nut": _number(box.hole.nut_room_mm),
+            "nut_and_washer": None if needs is None else _number(needs),
         },
         "teeth": {"in": box.teeth_in, "out": box.teeth_out},
         "parks": arm.parks,

@@ -80,7 +80,7 @@ def _table(table: Table, sheet: Sheet, width: int) -> Iterator[Line]:
 
 
 def _title(title: str, subject: str, width: int) -> Iterator[Line]:
-    """The title in capitals, what it is of as the fitter wrote it."""
+    """The title in capitals; its subject as the fitter wrote it."""
     if title:
         yield from (Line(text, True) for text in _wrapped(f"{title.upper()} {subject}".rstrip(), width))
 
@@ -126,7 +126,7 @@ def _side_by_side(columns: Sequence[_Drawn], width: int) -> list[list[_Drawn]]:
 
 
 def _widths(columns: Sequence[_Drawn], width: int) -> list[int]:
-    """The widest columns give way first, none below its longest word."""
+    """Narrow the widest columns first, and none below its longest word."""
     widths = [column.natural for column in columns]
     least = [column.least for column in columns]
     over = sum(widths) + GAP * (len(columns) - 1) - width
