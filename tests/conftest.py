@@ -7,6 +7,7 @@ others.
 
 from __future__ import annotations
 
+import signal
 from collections.abc import Callable
 from pathlib import Path
 
@@ -18,6 +19,15 @@ settings.register_profile("search", deadline=None)
 settings.load_profile("same")
 
 PINNED = Path(__file__).parent / "pinned"
+
+
+def pytest_configure() -> None:
+    """Let Ctrl-C reach this process and those that it starts, also where a script started the tests in its background.
+
+    There SIGINT is ignored, and a process that inherits that cannot be stopped by the tests that press Ctrl-C.
+    """
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

@@ -43,7 +43,7 @@ class Scripted:
     def say(self, text: str) -> None:
         self.heard += f"{text}\n"
 
-    def ask(self, prompt: str) -> str:
+    def ask(self, prompt: str, fresh: bool = False) -> str:
         self.heard += prompt
         self.prompts.append(prompt)
         if not self.answers:
@@ -226,7 +226,8 @@ def test_inches_a_triple_and_every_way_of_giving_a_direction(tmp_path: Path):
         ([*START, *NOSE, "2", *NEAR[:3], "lean", "numbers", "up", "numbers"], "up", "wheelbox 'near', spindle, toward: "
          "it runs along the panel's normal; it must point along the panel; give another direction."),
         ([*START, *NOSE, "2", *NEAR[:3], "lean", "numbers", "up", "numbers", "forward"], "95 deg", "wheelbox 'near', "
-         "spindle, lean: '95 deg' is too much (lean); it must be from 0 deg to 89.9 deg, for a spindle comes out of the panel; measure it again."),
+         "spindle, lean: '95 deg' is too much (lean); it must be from 0 deg to 89.9 deg, for a spindle comes out of "
+         "the panel; measure it again."),
         ([*START, *NOSE, "2", *NEAR[:7]], "-1 mm", "wheelbox 'near', panel_thickness: '-1 mm' is negative; it must be "
          "0 or more; leave out the minus sign."),
         ([*START, *NOSE, "2", *NEAR[:8], "numbers"], "0, 1, 0", "wheelbox 'near', heading: it is 36.9 degrees from "
@@ -491,7 +492,7 @@ def test_a_disk_that_fills_up_loses_only_what_came_after(tmp_path: Path, monkeyp
     path, disk = tmp_path / "job.toml", FullDisk(monkeypatch)
 
     class Filling(Scripted):
-        def ask(self, prompt: str) -> str:
+        def ask(self, prompt: str, fresh: bool = False) -> str:
             disk.full = len(self.answers) <= len(TWIN) - 9
             return super().ask(prompt)
 
@@ -589,6 +590,38 @@ def test_pictures_can_be_switched_off_and_stay_off(tmp_path: Path):
     assert "Plan, seen from above" not in broken_off(path, NOSE[1:]).words
     assert "Plan, seen from above" in broken_off(path, ["#"]).words
     assert "Plan, seen from above" not in asked(tmp_path / "other.toml", TWIN, pictures=False).words
+
+
+def test_every_question_has_something_to_say_when_asked(tmp_path: Path):
+    """Before each answer of a triple in inches, with every way of giving a direction, stands a question mark."""
+    heard: list[str] = []
+
+    class Curious(Scripted):
+        curious = True
+
+        def ask(self, prompt: str, fresh: bool = False) -> str:
+            if not fresh and prompt != "file: ":
+                self.curious = not self.curious
+                if not self.curious:
+                    heard.append(prompt)
+                    self.told_before = len(self.heard)
+                    return "?"
+                said = self.heard[self.told_before :].strip()
+                assert len(said.split()) > 4, f"? says nothing at {prompt!r}: {said!r}"
+            return super().ask(prompt, fresh)
+
+    talk = Curious(INCH_ANSWERS)
+    assert ask_job(str(tmp_path / "launch.toml"), SHOP, talk, True) == tmp_path / "launch.toml"
+    assert len(heard) > 60
+    assert "the first and the third go the same way and the middle one against them" in talk.words
+    assert "Parked, the blades lie along the lower edge of the glass" in talk.words
+
+
+def test_a_former_too_tight_for_the_rack_is_told_at_the_question(tmp_path: Path):
+    """In the demo shop the rack wants 229 mm: what is tighter is marked in the list."""
+    words = broken_off(tmp_path / "job.toml", START[:3]).words
+    assert "bender-40: radius 40 mm: too tight for a bend, only for a run without any" in words
+    assert "sheave-230: radius 230 mm: too tight" not in words
 
 
 def test_a_question_mark_explains_and_asks_again(tmp_path: Path):

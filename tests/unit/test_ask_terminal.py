@@ -91,8 +91,10 @@ class Fitter:
     def stop(self) -> int:
         """Press Ctrl-C; the exit status. Once more where nothing happens: Python's reader of lines does not notice a
         signal that comes just between its prompt and its waiting, which no finger is quick enough for."""
+        until_s = time.monotonic() + PATIENCE_S
         self.type(CTRL_C)
         while self.silent(5.0):
+            assert time.monotonic() < until_s, f"Ctrl-C does not stop it; the screen so far:\n{self.screen}"
             self.type(CTRL_C)
         return self.left()
 
@@ -153,6 +155,20 @@ def test_a_whole_session_to_a_job_that_plan_accepts(tmp_path: Path, capsys: pyte
         assert max(len(line) for line in sits.screen.split("\n")) <= 80
     check_written(tmp_path / "job.toml", capsys)
     assert [path.name for path in tmp_path.iterdir()] == ["job.toml"]
+
+
+def test_an_enter_typed_ahead_does_not_write_the_job(tmp_path: Path):
+    """While the first look at the plan is worked out, Enter is typed twice: the question still waits for its answer."""
+    with fitter("job.toml", folder=tmp_path) as sits:
+        sits.answers(*PARTS, *NOSE, *NEAR, *FAR, *REST[:-4])
+        sits.wait_for("\nthings in the way: ")
+        sits.type("\n\n\n")
+        sits.wait_for("\nwrite: ")
+        assert sits.silent(1.0), sits.screen
+        assert not (tmp_path / "job.toml").exists()
+        sits.type("\n")
+        assert sits.left() == 0
+    assert (tmp_path / "job.toml").is_file()
 
 
 def test_a_bare_number_and_a_wrong_unit_are_asked_again(tmp_path: Path):
@@ -260,7 +276,7 @@ def test_a_job_in_inches_with_mistakes_going_back_stopping_and_things_in_the_way
             "up: -3/4 what? Write -3/4 in.",
             "'two' is no such count; it must be a number from 1 to 6",
             "'ahead' is not three plain numbers",
-            "'95 deg' is too much; it must be below 90 deg",
+            "'95 deg' is too much (lean); it must be from 0 deg",
         ):
             assert told in sits.words, sits.words
     with fitter("barge.toml", folder=tmp_path) as sits:

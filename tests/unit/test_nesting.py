@@ -498,6 +498,6 @@ def test_a_trim_longer_than_any_bar_is_told_as_that():
             offcuts=OffcutRule(Fraction(0), Fraction(0)),
         )
     assert str(refused.value) == (
-        "piece 'a': its length is 100 mm; nothing of any bar is left when 200 mm are trimmed off its ends; buy a longer "
-        "bar, or lead the run shorter or move the motor: guide tube is not to be joined"
+        "piece 'a': its length is 100 mm; nothing of any bar is left when 200 mm are trimmed off its ends; buy a "
+        "longer bar, or lead the run shorter or move the motor: guide tube is not to be joined"
     )

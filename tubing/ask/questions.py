@@ -31,10 +31,14 @@ FRAME = (
 
 def questions(shop: Shop) -> Generator[Question, Any, None]:
     """All questions of a job."""
-    yield Question("title", "title", "What is the vehicle, or the job, called?", Form.TEXT)
+    yield Question(
+        "title", "title", "What is the vehicle, or the job, called?", Form.TEXT,
+        explains="It stands at the head of every paper. Say the vehicle, and what tells it from the next one like it.",
+    )  # fmt: skip
     yield Question(
         "unit", "usual unit", "Which unit does your tape count? Every number is still typed with its unit: this one is "
         "proposed where you forget it.", Form.CHOICE, "mm",
+        "Millimetres and inches may be mixed: 650 mm here, 2 1/2 in there. The job keeps what you typed.",
         choices=(("mm", "millimetres"), ("cm", "centimetres"), ("in", "inches, also 2 1/2 in")),
     )  # fmt: skip
     yield from _parts(shop)
@@ -66,7 +70,7 @@ def _parts(shop: Shop) -> Asking[None]:
         f"{_mm(shop.bench.rack_least_radius)} at least.", Form.CHOICE,
         _first(f.name for f in formers if _wide_enough(f, shop.catalogue.tubes.get(tube), shop)),
         "The radius is to the tube's centre line.",
-        tuple((f.name, f"radius {_mm(f.radius)}") for f in formers),
+        tuple((f.name, _former_words(f, shop.catalogue.tubes.get(tube), shop)) for f in formers),
     )  # fmt: skip
     yield Question(
         "motor", "motor", "Which motor?", Form.CHOICE, _first(shop.catalogue.motors),
@@ -85,6 +89,12 @@ def _first(names: Iterable[str]) -> str | None:
     return next(iter(names), None)
 
 
+def _former_words(former: Former, tube: Tube | None, shop: Shop) -> str:
+    """A former's radius, and what is wrong with one that is too tight."""
+    tight = "" if _wide_enough(former, tube, shop) else ": too tight for a bend, only for a run without any"
+    return f"radius {_mm(former.radius)}{tight}"
+
+
 def _wide_enough(former: Former, tube: Tube | None, shop: Shop) -> bool:
     return former.radius >= shop.bench.rack_least_radius and (tube is None or former.radius >= tube.least_radius)
 
@@ -96,7 +106,8 @@ def _mm(length: Quantity) -> str:
 def _wheelboxes(shop: Shop) -> Asking[list[str]]:
     boxes = yield Question(
         "boxes", "wheelboxes", "How many wheelboxes do you measure? Count those that only a triple would use.",
-        Form.COUNT, "2", most=MOST_BOXES,
+        Form.COUNT, "2", "Each has a spindle that comes through the panel and carries one arm. You give them in the "
+        "order in which the rack reaches them from the motor.", most=MOST_BOXES,
     )  # fmt: skip
     names: list[str] = []
     for k in range(1, boxes + 1):
@@ -149,6 +160,7 @@ def _layouts(names: list[str]) -> Asking[None]:
     if twin:
         yield Question(
             "layout", "layout", "Which layout is planned when you ask for none?", Form.CHOICE, whole,
+            "The other one is planned with: tubing plan JOB --layout NAME. The command cost sets them side by side.",
             choices=((whole, "with all wheelboxes"), ("twin", "with the two")),
         )  # fmt: skip
 
@@ -156,6 +168,10 @@ def _layouts(names: list[str]) -> Asking[None]:
 def _drive() -> Asking[None]:
     yield Question(
         "motion", "motion", "How do the arms move?", Form.CHOICE, "tandem",
+        "Tandem: all arms go the same way, and park on the same side. Opposed: neighbours go opposite ways, so the "
+        "rack passes on alternate sides of their spindles. With three wheelboxes the first and the third go the "
+        "same way "
+        "and the middle one against them. They must not meet: the command sweep looks at that.",
         choices=(("tandem", "side by side, the same way"), ("opposed", "towards each other and apart")),
     )  # fmt: skip
     yield Question(
@@ -164,6 +180,9 @@ def _drive() -> Asking[None]:
     )  # fmt: skip
     yield Question(
         "park", "park", "On which side do the arms park, as seen from the driver's seat?", Form.CHOICE, "left",
+        "Parked, the blades lie along the lower edge of the glass, out of the view. The motor stops there by itself: "
+        "the plan says whether the rack is then pulled in or pushed out. With opposed arms it is the side of the first "
+        "wheelbox; the next one parks on the other side.",
         choices=(("left", "the driver's left"), ("right", "the driver's right")),
     )  # fmt: skip
     yield Question(
@@ -175,16 +194,23 @@ def _drive() -> Asking[None]:
 def _surroundings() -> Asking[None]:
     things = yield Question(
         "things", "things in the way", "How many things must the tubes keep clear of (a heater, a duct, a column)?",
-        Form.COUNT, "0", least=0, most=MOST_THINGS,
+        Form.COUNT, "0", "Only what stands where a tube might run. Each is given as a box, a cylinder or a sphere that "
+        "it fits into; the tubes keep off it by the shop's clearance.", least=0, most=MOST_THINGS,
     )  # fmt: skip
     for k in range(1, things + 1):
         yield from _thing(f"thing {k}", k, things)
 
 
 def _thing(key: str, k: int, things: int) -> Asking[None]:
-    yield Question(f"{key} name", "name", f"Thing {k} of {things} in the way. What is it?", Form.TEXT)
+    yield Question(
+        f"{key} name", "name", f"Thing {k} of {things} in the way. What is it?", Form.TEXT,
+        explains="A word by which you know it again: the papers and the messages call it that.",
+    )  # fmt: skip
     shape = yield Question(
         f"{key} shape", "shape", "What is it most like? Take it large enough.", Form.CHOICE, "box",
+        "A box stands level, its edges to the right, forward and up: a thing that stands at a slant needs a "
+        "larger one. "
+        "A turned box can be written into the job file afterwards.",
         choices=(("box", "level, by two opposite corners"), ("cylinder", "by the ends of its axis, and its radius"),
                  ("sphere", "by its centre and radius")),
     )  # fmt: skip

@@ -37,8 +37,11 @@ class Talk(Protocol):
     def say(self, text: str) -> None:
         """Show a line, or several."""
 
-    def ask(self, prompt: str) -> str:
-        """What is typed behind the prompt. Raises EOFError where there is no more, KeyboardInterrupt."""
+    def ask(self, prompt: str, fresh: bool = False) -> str:
+        """What is typed behind the prompt. Raises EOFError where there is no more, KeyboardInterrupt.
+
+        ``fresh``: nothing counts that was typed before the prompt was shown.
+        """
 
 
 def ask_job(word: str | None, shop: Shop, talk: Talk, pictures: bool = True) -> Path:
@@ -306,7 +309,7 @@ class _Session:
         for name in job.layouts:
             self.say(f"  {name}: {self.verdict(job, name)}")
         self.say(f"Enter writes {self.path.name}; < goes back to change something.")
-        while (word := self.talk.ask("write: ").strip()) != BACK:
+        while (word := self.talk.ask("write: ", fresh=True).strip()) != BACK:
             if not word:
                 return self.write(walk.values)
             self.say("Enter writes it, < goes back.")

@@ -27,9 +27,14 @@ class Keyboard:
         """Show lines; a name out of the shop's tables moves no cursor."""
         sys.stdout.write(visible(text, keep="\n") + "\n")
 
-    def ask(self, prompt: str) -> str:
-        """What is typed. Raises EOFError and KeyboardInterrupt; the cursor is then on a line of its own."""
+    def ask(self, prompt: str, fresh: bool = False) -> str:
+        """What is typed. Raises EOFError and KeyboardInterrupt; the cursor is then on a line of its own.
+
+        ``fresh``: what was typed at a keyboard before the prompt was shown does not count. A pipe keeps what it holds.
+        """
         sys.stdout.flush()
+        if fresh and self.echoes:
+            _forget_typed_ahead()
         try:
             typed = input(prompt)
         except UnicodeDecodeError:
@@ -40,6 +45,14 @@ class Keyboard:
         if not self.echoes:
             self.say(typed)
         return typed
+
+
+def _forget_typed_ahead() -> None:
+    """Drop what was typed and not read yet, where the system can."""
+    with contextlib.suppress(ImportError, OSError):
+        import termios
+
+        termios.tcflush(sys.stdin, termios.TCIFLUSH)
 
 
 def new_job(job: str | None, shop: str | None, *, pictures: bool) -> None:
