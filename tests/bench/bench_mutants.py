@@ -129,9 +129,8 @@ def main(seed: int, budget_s: float, only: str) -> int:
             if verdict != "noticed":
                 print(f"{name}, line {line}: {what}: {verdict}", flush=True)
     tried, changing = sum(tally.values()), tally["noticed"] + tally["noticed by the pins alone"]
-    print(
-        f"seed {seed}: {tried} of {len(every)} wrong programs tried in {time.monotonic() - started:.0f} s: {dict(tally)}"
-    )
+    spent_s = time.monotonic() - started
+    print(f"seed {seed}: {tried} of {len(every)} wrong programs tried in {spent_s:.0f} s: {dict(tally)}")
     if changing:
         print(f"of those that change a number {100 * tally['noticed'] / changing:.1f} % noticed without the pins")
     return 0

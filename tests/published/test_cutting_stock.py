@@ -92,12 +92,6 @@ def test_three_longer_stock_lengths() -> None:
     assert cut([(100, 100), (80, 80), (55, 55)], "45x150 30x200 18x175").cost_cents == 16575
 
 
-def test_value_of_offcuts_needs_more_than_maximal_patterns() -> None:
-    """Three pieces of 1400 on 6 m at 30.00, offcuts at 4.00 a metre: 22.80, below the 4.5 m bar at 24.00."""
-    rule = OffcutRule(Fraction(0), Fraction(400))
-    assert cut([(6000, 3000), (4500, 2400)], "1400x3", rule).cost_cents == 2280
-
-
 def triplets(items: int, seed: int) -> Counter[int]:
     """Triplets that fill 1000 exactly, so ``items / 3`` bars are the optimum by construction."""
     chance = random.Random(f"triplets {items} {seed}")

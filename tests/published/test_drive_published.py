@@ -1,9 +1,9 @@
 """The drive's formulas against published figures.
 
-Sources: an engineering mechanics exercise on belt friction; an engineering course question on the same; a design
-and technology examination answer (2003) on rack and pinion; a worked example of a slider-crank; Euler, Introductio,
-on the section of a leaning cylinder; a drives engineering guide's table of friction; 49 CFR 571.104; automotive
-handbooks on wiper rubber (from memory).
+Sources: an engineering mechanics exercise on belt friction; a remembered value of the same; a design and technology
+examination answer (2003) on rack and pinion; a worked example of a slider-crank; Euler, Introductio, on the section
+of a leaning cylinder; a drives engineering guide's table of friction; 49 CFR 571.104; automotive handbooks on wiper
+rubber (from memory).
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ def test_capstan_holds_100_kg():
 
 
 def test_capstan_of_one_turn():
-    """Course question: friction 0.3, one whole turn: ratio about 6.6."""
+    """Value from memory: friction 0.3, one whole turn: ratio about 6.6, e to the power of 0.6 pi."""
     assert pull_ratio(0.3, quantity(360, "deg")) == pytest.approx(6.6, abs=0.05)
 
 
@@ -51,8 +51,17 @@ def test_slider_crank_worked_example():
 @pytest.mark.parametrize("lean_deg", [0, 15, 30, 45, 60])
 def test_a_leaning_cylinder_cuts_a_plane_in_an_ellipse(lean_deg):
     """Euler, Introductio: axes d and d / cos(lean); through a sheet without thickness the slot is that ellipse."""
-    cut = mm(slot_length(quantity(16, "mm"), quantity(lean_deg, "deg"), quantity(0, "mm")))
-    assert cut == pytest.approx(16 / math.cos(math.radians(lean_deg)))
+    lean = math.radians(lean_deg)
+    along = (math.sin(lean), 0.0, math.cos(lean))  # the cylinder's axis; the plane is z = 0
+    across = (math.cos(lean), 0.0, -math.sin(lean))
+    met = []
+    for turn in range(3600):  # each line of the cylinder's side meets the plane in one point of the ellipse
+        angle = math.radians(turn / 10)
+        x, z = 8 * math.cos(angle) * across[0], 8 * math.cos(angle) * across[2]
+        met.append((x - z / along[2] * along[0], 8 * math.sin(angle)))
+    long, wide = (max(p[k] for p in met) - min(p[k] for p in met) for k in (0, 1))
+    assert mm(slot_length(quantity(16, "mm"), quantity(lean_deg, "deg"), quantity(0, "mm"))) == pytest.approx(long)
+    assert wide == pytest.approx(16)
 
 
 def test_the_shops_friction_is_that_of_greased_steel():

@@ -47,12 +47,6 @@ def test_steel_and_aluminium(name: str, printed: tuple[Fraction, Fraction]) -> N
     assert tube.material == name.split("-")[0]
 
 
-@pytest.mark.parametrize("name", ["steel-4.76", "steel-6.35", "steel-9.53"])
-def test_steel_is_three_and_a_half_diameters(name: str) -> None:
-    """FAA AC 43.13-1B Table 9-2: 3.5 diameters but for 5/16 in; value from memory."""
-    assert exact_mm(TUBES[name].least_radius) == Fraction(7, 2) * exact_mm(TUBES[name].diameter)
-
-
 @pytest.mark.parametrize(("name", "printed"), COPPER.items())
 def test_copper(name: str, printed: tuple[Fraction, Fraction]) -> None:
     """Copper Tube Handbook, table of bending radii, annealed."""

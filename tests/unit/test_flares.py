@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from fractions import Fraction
 
 import pytest
@@ -9,7 +10,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from tubing.errors import FlareError
-from tubing.flares import EndFlare, end_flare
+from tubing.flares import EndFlare, consumed_mm, end_flare
 from tubing.inputs.catalogue import FlareRow, Tube
 from tubing.units import Quantity, quantity
 
@@ -199,3 +200,29 @@ def test_an_own_flare_must_be_larger_than_the_tube():
         "tube 'steel-8': double_flare is 8 mm; a flare must be larger than the tube, 8 mm; "
         "measure a double flare over its rim and give that diameter"
     )
+
+
+@pytest.mark.parametrize("half_angle_deg", [10, 30, 37, 45, 60, 80])
+def test_slant_less_height_is_growth_times_the_half_angles_tangent(half_angle_deg):
+    """Derived: (1 - cos a) / sin a = tan(a / 2) for every half-angle, not only 45 degrees."""
+    alpha = math.radians(half_angle_deg)
+    assert consumed_mm("single", 1.3, alpha) == pytest.approx(1.3 * math.tan(alpha / 2), rel=1e-12)
+
+
+def test_mass_of_the_tube_that_bore_and_wall_give():
+    """Derived: 7.94 x 0.71 mm steel is 0.1266 kg/m at 7.85 g/cm3, from outside and bore."""
+    steel = replace(TUBE, diameter=length("7.94"), wall=length("0.71"))
+    outside, bore = float(steel.diameter.to("mm").magnitude), float(steel.bore.to("mm").magnitude)
+    assert math.pi / 4 * (outside**2 - bore**2) * 7.85e-3 == pytest.approx(0.1266, abs=0.00005)
+
+
+def test_of_several_rows_the_one_at_45_degrees_then_the_nearest_is_taken():
+    """8 mm tube within 0.1 mm of three rows: 37 degrees goes last, and of two at 45 the row 0.04 mm off."""
+    rows = (
+        row("single", "9.0", "9.2", "1.24", at="8", half_angle=37),
+        row("single", "9.9", "10.3", "1.24", at="7.94"),
+        row("single", "10.5", "10.7", "1.24", at="8.04"),
+    )
+    assert end_flare(TUBE, rows, FORMULA, "groove").diameter_mm == 10.6
+    assert end_flare(TUBE, rows[:2], FORMULA, "groove").diameter_mm == 10.1
+    assert end_flare(TUBE, rows[:1], FORMULA, "groove").diameter_mm == 9.1

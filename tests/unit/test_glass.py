@@ -94,11 +94,7 @@ def brute_distance(first, second, steps=400, lags=8):
 )
 def test_distance_of_blades_is_that_of_many_positions(first, second):
     """Brute force over 4001 positions, no lost motion: never less than 0.1 mm below what is given, nor above it."""
-    brute = (
-        brute_distance(first, second, steps=4000, lags=0)
-        if False
-        else min(segment_distance_mm(first.ends_mm(k / 4000), second.ends_mm(k / 4000)) for k in range(4001))
-    )
+    brute = min(segment_distance_mm(first.ends_mm(k / 4000), second.ends_mm(k / 4000)) for k in range(4001))
     assert brute > 1
     assert least_distance_mm(first, second) == pytest.approx(brute, abs=0.25)
 

@@ -485,19 +485,3 @@ def test_a_vehicles_kit_needs_no_solver() -> None:
         [sys.executable, "-c", code], env={"PYTHONPATH": "."}, capture_output=True, text=True, check=True
     )
     assert done.stdout == "proved optimal []\n"
-
-
-def test_a_trim_longer_than_any_bar_is_told_as_that():
-    """Bars of 300 mm that lose 200 mm at each end: no bar is -100 mm long."""
-    with pytest.raises(StockError) as refused:
-        nest(
-            [Item("a", "8", Fraction(100))],
-            [Stock("short", "8", Fraction(300), 100)],
-            kerf_mm=Fraction(0),
-            end_trim_mm=Fraction(200),
-            offcuts=OffcutRule(Fraction(0), Fraction(0)),
-        )
-    assert str(refused.value) == (
-        "piece 'a': its length is 100 mm; nothing of any bar is left when 200 mm are trimmed off its ends; buy a "
-        "longer bar, or lead the run shorter or move the motor: guide tube is not to be joined"
-    )

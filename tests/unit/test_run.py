@@ -216,13 +216,21 @@ def test_no_tube_fits_names_the_tube_and_the_largest_radius():
     far = job.mountings["far"]
     moved = replace(far, hole_mm=add(job.mountings["near"].hole_mm, (160.0, 0.0, 0.0), 1.0))
     shifted = replace(moved, hole_mm=add(moved.hole_mm, (0.0, 90.0, 0.0)))
+    shifted_job = replace(job, mountings={**job.mountings, "far": shifted})
     with pytest.raises(GeometryError) as error:
-        plan(replace(job, mountings={**job.mountings, "far": shifted}), SHOP)
+        plan(shifted_job, SHOP)
     assert str(error.value).startswith(
         "tube near-far: its ports are 142.1 mm apart, and no straight, single or double bend"
     )
     assert "the largest radius that would fit is " in str(error.value)
-    assert 0 < error.value.largest_radius_mm < mm(job.former.radius)
+    largest = error.value.largest_radius_mm
+    for radius, fits in ((largest * 0.999, True), (largest * 1.01, False)):
+        other = replace(shifted_job, former=replace(job.former, radius=quantity(radius, "mm")))
+        if fits:
+            assert len(route_of(other).tubes) == 3
+        else:
+            with pytest.raises(GeometryError):
+                route_of(other)
 
 
 def test_a_former_below_the_least_radius_is_refused():
