@@ -78,7 +78,7 @@ def test_a_blank_over_length_passes_and_is_refused_without_what_is_over():
 
 
 def test_marks_that_count_from_the_end_that_is_trimmed_are_refused(monkeypatch: pytest.MonkeyPatch):
-    """Trimmed at the nose, a mark counted from there would wander by what is trimmed."""
+    """§17 Over length: trimmed at the nose, a mark counted from there would wander by what is trimmed."""
     blank = over_length()
     monkeypatch.setattr(SawnBlank, "marks", replace(blank, over_end=None).marks)
     with pytest.raises(CheckError) as error:

@@ -106,6 +106,7 @@ def edited(tmp_path: Path) -> Callable[..., str]:
     ],
 )  # fmt: skip
 def test_input_that_cannot_be_read(words: list[str], message: str, capsys: pytest.CaptureFixture[str]):
+    """§13 Errors: one line says which thing, what it is, what it had to be and what to do."""
     assert told(capsys, *words) == (2, "", f"{message}\n")
 
 

@@ -144,7 +144,7 @@ def test_work_is_rounded_once():
     ("exact", "rounded"), [("0.005", "0.01"), ("0.0049", "0.00"), ("2.675", "2.68"), ("-0.005", "-0.01")]
 )
 def test_half_a_cent_is_rounded_up(exact, rounded):
-    """Commercial rounding of exact fractions; 2.675 is the value that binary floats get wrong."""
+    """§14 Money: commercial rounding of exact fractions; 2.675 is the value that binary floats get wrong."""
     assert str(cents(quantity(Fraction(exact), "money"))) == rounded
 
 

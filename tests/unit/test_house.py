@@ -6,6 +6,7 @@ import inspect
 import pkgutil
 import re
 import subprocess
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -133,7 +134,19 @@ def test_the_top_level_holds_only_what_it_should():
 
 
 def test_published_tests_name_their_source():
-    """§5 Tests: each file of published values opens with where they come from, and when it was printed."""
+    """§16 Tests: each file of published values opens with where they come from, and when it was printed."""
     for path in sorted((TOP / "tests" / "published").glob("test_*.py")):
         head = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or ""
         assert re.search(r"\b(19|20)\d\d\b|from memory|[Dd]erived", head), path.name
+
+
+def test_every_numbered_convention_is_cited_by_a_test_and_no_other_number_is():
+    """§16 Tests: a rule that no test cites is a wish, and a citation must name what DEVELOPERS.md says."""
+    stated = re.findall(r"^- §(\d+) \*\*([^*]+)\.\*\*", (TOP / "DEVELOPERS.md").read_text(encoding="utf-8"), re.M)
+    cited = Counter(
+        number
+        for path in sorted((TOP / "tests").rglob("test_*.py"))
+        for number in re.findall(r"§(\d+)\b(?! \*)", path.read_text(encoding="utf-8"))
+    )
+    assert [number for number, _ in stated] == [str(k) for k in range(1, len(stated) + 1)]
+    assert set(cited) == {number for number, _ in stated}

@@ -151,7 +151,7 @@ def test_a_heading_at_the_end_that_is_not_the_boxes():
     ids=["what the flare wants", "what the former wants"],
 )
 def test_a_straight_too_short_to_hold(changed, number, straight_mm, needed_mm):
-    """The former wants 500 mm between bends, or the flaring tool 900 mm: no straight of this tube has so much."""
+    """§6 Straights: the former wants 250 mm between bends, or the tool 900 mm: no straight here has so much."""
     shop = replace(SHOP, bench=replace(SHOP.bench, **changed))
     former = CORNER.job.former if changed else replace(CORNER.job.former, grip=quantity(250, "mm"))
     job = replace(CORNER.job, former=former)

@@ -119,7 +119,7 @@ def test_no_time_is_refused() -> None:
 
 
 def test_the_last_piece_needs_no_cut_behind_it() -> None:
-    """n pieces fit a bar when their lengths and n - 1 kerfs do."""
+    """§4 Kerf: n pieces fit a bar when their lengths and n - 1 kerfs do."""
     stock = [Stock("1 m", "8", Fraction(1000), 500)]
     assert cut([piece(499, 2)], stock, kerf_mm=2).bar_count == 1
     assert cut([piece(499, 2)], stock, kerf_mm=3).bar_count == 2

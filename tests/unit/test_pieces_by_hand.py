@@ -58,7 +58,9 @@ def made(tube, job=JOB, bench=BENCH):
 
 
 def test_blank_and_finished_length_round_a_corner():
-    """300 + 100 pi/2 + 200 = 657.0796 from datum to datum; the groove's rim is half the flare's height on: 657.5796.
+    """§8 Rounding: a blank is rounded up once.
+
+    300 + 100 pi/2 + 200 = 657.0796 from datum to datum; the groove's rim is half the flare's height on: 657.5796.
 
     The blank adds what the flares take: 657.5796 + 2.74264 + 0.41421 = 660.7365, cut at the next half millimetre, 661.
     From rim to rim it is the root of 400 squared and 300.5 squared: 500.3002.
@@ -84,7 +86,9 @@ def test_the_seat_lies_beyond_each_groove_and_not_beyond_the_nose():
 
 
 def test_a_bend_starts_behind_seat_and_straight_and_is_set_further_than_it_ends():
-    """From the rim at the nose 300 mm; from the cut end 2.74264 more; 157.0796 of arc; 90 x 1.03 = 92.7 degrees."""
+    """§12 Springback: set = angle x (1 + springback).
+
+    From the rim at the nose 300 mm; from the cut end 2.74264 more; 157.0796 of arc; 90 x 1.03 = 92.7 degrees."""
     piece = made(cornered())
     [bend] = piece.bends
     assert bend.from_rim_mm == pytest.approx(300.0)

@@ -211,7 +211,7 @@ def test_free_order_finds_the_order_along_the_scuttle():
 
 
 def test_no_tube_fits_names_the_tube_and_the_largest_radius():
-    """§3.4: where nothing joins two ports the error says so, and with which radius something would."""
+    """Where nothing joins two ports the error says so, and with which radius something would."""
     job = demo("lined-up-twin")
     far = job.mountings["far"]
     moved = replace(far, hole_mm=add(job.mountings["near"].hole_mm, (160.0, 0.0, 0.0), 1.0))
@@ -234,7 +234,7 @@ def test_no_tube_fits_names_the_tube_and_the_largest_radius():
 
 
 def test_a_former_below_the_least_radius_is_refused():
-    """§3.8: the larger of the tube's and the rack's least radius governs."""
+    """The larger of the tube's and the rack's least radius governs."""
     job = demo("round-the-corner")
     with pytest.raises(GeometryError) as error:
         plan(replace(job, former=replace(job.former, radius=quantity(200, "mm"))), SHOP)
