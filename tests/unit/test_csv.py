@@ -8,6 +8,7 @@ import io
 import pytest
 from msgspec.structs import replace
 
+from tests.demos import demo_plan
 from tubing.inputs.job_file import read_job
 from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import Plan, plan
@@ -18,8 +19,7 @@ from tubing.writers.csv_tables import csv_files, safe
 
 @pytest.fixture(scope="module")
 def planned() -> Plan:
-    shop = read_shop(None)
-    return plan(read_job(data_folder() / "jobs" / "round-the-corner.toml", shop), shop)
+    return demo_plan("round-the-corner")
 
 
 @pytest.fixture(scope="module")

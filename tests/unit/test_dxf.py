@@ -11,17 +11,9 @@ from ezdxf.document import Drawing
 
 from tubing.drawing.dxf import run_dxf, templates_dxf
 from tubing.drawing.pictures import shapes
-from tubing.inputs.job_file import read_job
-from tubing.inputs.shop_file import data_folder, read_shop
-from tubing.plan import Plan, plan
+from tubing.plan import Plan
 
 MILLIMETRES = 4
-
-
-@pytest.fixture(scope="module", params=["round-the-corner", "curved-scuttle", "lined-up-twin", "works-truck"])
-def planned(request: pytest.FixtureRequest) -> Plan:
-    shop = read_shop(None)
-    return plan(read_job(data_folder() / "jobs" / f"{request.param}.toml", shop), shop)
 
 
 def read_back(text: str) -> Drawing:

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
+from tests.demos import demo_plan
 from tubing.commands.sheeting import picture_files, sheet_files
 from tubing.inputs.job_file import read_job
 from tubing.inputs.shop_file import data_folder, read_shop
@@ -29,12 +30,12 @@ def planned(name: str, title: str | None = None) -> Plan:
 
 @pytest.fixture(scope="module")
 def twin() -> Plan:
-    return planned("lined-up-twin")
+    return demo_plan("lined-up-twin")
 
 
 @pytest.fixture(scope="module")
 def corner() -> Plan:
-    return planned("round-the-corner")
+    return demo_plan("round-the-corner")
 
 
 class Elements(HTMLParser):

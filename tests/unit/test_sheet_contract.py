@@ -9,15 +9,14 @@ from typing import Any
 
 import pytest
 
+from tests.demos import NAMES, demo_plan
 from tubing.commands import main
-from tubing.inputs.job_file import read_job
-from tubing.inputs.shop_file import data_folder, read_shop
+from tubing.inputs.shop_file import data_folder
 from tubing.plan import Plan, plan
 from tubing.sheet.content import job_sheet
 from tubing.writers.plan_data import plan_data
 from tubing.writers.terminal import draw
 
-JOBS = sorted((data_folder() / "jobs").glob("*.toml"))
 NUMBER, TEXT, TRUTH = (int, float), str, bool
 
 # The agreed keys, word for word; more may be there, never fewer.
@@ -143,12 +142,6 @@ def breaks(wanted: Any, found: Any, at: str = "") -> list[str]:
     return [] if right else [f"{at} is {found!r}"]
 
 
-@pytest.fixture(scope="module", params=JOBS, ids=lambda path: path.stem)
-def planned(request: pytest.FixtureRequest) -> Plan:
-    shop = read_shop(None)
-    return plan(read_job(request.param, shop), shop)
-
-
 def test_a_missing_key_and_a_wrong_type_are_seen():
     """The comparison itself can fail."""
     assert breaks({"a": {"b": TEXT}}, {"a": {}}) == [".a.b is missing"]
@@ -248,10 +241,8 @@ def test_every_figure_of_the_data_stands_on_the_sheet(planned: Plan):
 
 
 def test_without_a_screen_glass_is_null_and_with_one_it_is_not():
-    shop = read_shop(None)
     by_screen = {True: [], False: []}  # type: ignore[var-annotated]
-    for path in JOBS:
-        planned = plan(read_job(path, shop), shop)
+    for planned in map(demo_plan, NAMES):
         by_screen[planned.job.screen is not None].append(plan_data(planned)["glass"])
     assert by_screen[True]
     assert by_screen[False]
