@@ -19,6 +19,7 @@ from tubing.inputs.records import Job, Shop
 from tubing.run.headings import candidates
 from tubing.run.laying import Layer, TailLength
 from tubing.run.placing import sides_to_try
+from tubing.run.polish import polished
 from tubing.run.port_graph import Field, Known, NoRun, PortGraph, to_tell
 from tubing.run.records import Run, RunCost
 
@@ -40,7 +41,7 @@ def route(job: Job, shop: Shop, layout: str, tail_length_mm: TailLength) -> Run:
     runs, reasons = _best_run(layer, fields)
     if not runs:
         raise to_tell([*reasons, *without])
-    best, others = runs[0], [run.cost for run in runs[1:]] + _rivals(runs)
+    best, others = polished(runs[0], layer), [run.cost for run in runs[1:]] + _rivals(runs)
     return replace(best, free=_free(job, best, len(orders) > 1), next_best=min(others, key=_weight, default=None))
 
 
