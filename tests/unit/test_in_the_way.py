@@ -83,7 +83,7 @@ def test_of_a_measured_tube_no_room_is_told():
 
 
 def test_every_tube_keeps_its_clearance():
-    """§10 In the way: points every millimetre along each tube keep tube radius and clearance from each thing."""
+    """§10 In the way: points every millimetre along each tube keep its radius and the clearance from everything."""
     planned = plan(job(), SHOP)
     needed = mm(planned.job.tube.diameter) / 2 + mm(SHOP.bench.clearance)
     assert sum(len(p.bends) for p in planned.pieces) > 0
