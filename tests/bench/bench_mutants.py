@@ -49,7 +49,7 @@ TESTS = {  # the formula modules, and the tests that are theirs, the quick ones 
     "geometry/bends.py": TUBES,
     "geometry/vectors.py": f"tubing/geometry/vectors.py {TUBES}",
     "geometry/two_bends.py": f"tubing/geometry/two_bends.py {TUBES}",
-    "geometry/shapes.py": "tubing/geometry/shapes.py tests/unit/test_in_the_way.py tests/laws/test_in_the_way_laws.py",
+    "geometry/solids.py": "tubing/geometry/shapes.py tests/unit/test_in_the_way.py tests/laws/test_in_the_way_laws.py",
     "centreline/develop.py": f"tubing/centreline/develop.py {TUBES}",
     "centreline/between.py": f"tubing/centreline/between.py {TUBES} tests/unit/test_in_the_way.py",
     "run/placing.py": "tests/unit/test_run.py tests/unit/test_seldom_met.py tests/laws/test_job_laws.py",
@@ -78,10 +78,10 @@ TESTS = {  # the formula modules, and the tests that are theirs, the quick ones 
     "units.py": "tubing/units.py tests/unit/test_units.py tests/laws/test_units_laws.py",
     "check.py": "tests/unit/test_last_check.py tests/unit/test_check_sawn.py tests/unit/test_in_the_way.py",
     "nesting/check.py": "tests/unit/test_last_check.py",
-    "nesting/bounds.py": NESTING,
-    "nesting/layout.py": NESTING,
+    "nesting/length_bound.py": NESTING,
+    "nesting/bar_layout.py": NESTING,
     "nesting/problem.py": NESTING,
-    "nesting/remainders.py": NESTING,
+    "nesting/remainder_states.py": NESTING,
 }
 PINS = "tests/pinned"
 COMPARED = {

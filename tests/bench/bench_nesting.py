@@ -146,7 +146,7 @@ def highs_arc_flow(instance: Instance, limit_s: float) -> bool:
     """HiGHS on arc-flow."""
     import highspy
 
-    from tubing.nesting.programme import QuietHighs
+    from tubing.nesting.integer_programme import QuietHighs
 
     problem = problem_of(instance)
     arcs, last = arcs_of(problem)

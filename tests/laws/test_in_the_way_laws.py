@@ -12,14 +12,14 @@ from scipy.spatial.transform import Rotation
 from tests.carried_jobs import Carrier
 from tubing.centreline.between import Bending, PortAt, tube_between
 from tubing.errors import GeometryError
-from tubing.geometry.shapes import Keepout
+from tubing.geometry.solids import Keepout
 from tubing.geometry.vectors import scale, unit
 from tubing.inputs.job_file import read_job
 from tubing.inputs.records import Box, Cylinder, Obstacle, Sphere
 from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import plan
 from tubing.run.detour import Detour
-from tubing.run.in_the_way import Around, Hazard, solid_of
+from tubing.run.hazards import Around, Hazard, solid_of
 from tubing.units import quantity
 
 TUBE_RADIUS_MM = 4.0

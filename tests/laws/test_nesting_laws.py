@@ -11,14 +11,14 @@ from hypothesis import strategies as st
 
 from tests.nesting_cases import Case, cases
 from tubing.errors import StockError
-from tubing.nesting import Item, Nest, OffcutRule, Proof, Stock, engine, large, nest, remainders
-from tubing.nesting.among import plan_among
-from tubing.nesting.arcs import cheapest_flow
-from tubing.nesting.bounds import length_bound
-from tubing.nesting.fill import filled_plan
+from tubing.nesting import Item, Nest, OffcutRule, Proof, Stock, closing_the_gap, engine, nest, remainder_states
+from tubing.nesting.arc_flow import cheapest_flow
+from tubing.nesting.filling import filled_plan
+from tubing.nesting.length_bound import length_bound
 from tubing.nesting.patterns import TooManyPatterns, needed_patterns
 from tubing.nesting.problem import Pattern, Problem, problem_of_size
-from tubing.nesting.tight import tight_fillings
+from tubing.nesting.random_dives import plan_among
+from tubing.nesting.tight_patterns import tight_fillings
 
 
 def three_aims(answer: Nest) -> tuple[int, int, Fraction]:
@@ -47,7 +47,7 @@ def test_brute_force_finds_the_same_cost_bars_and_longest_offcut(first: int) -> 
 def test_the_integer_programme_over_all_patterns_agrees_with_brute_force(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same cases with the two searches for few pieces switched off."""
     monkeypatch.setattr(engine, "best_of_few", lambda problem: None)
-    monkeypatch.setattr(remainders, "MOST_REMAINDERS", 0)
+    monkeypatch.setattr(remainder_states, "MOST_REMAINDERS", 0)
     for case in cases(1000, 1060):
         expected = case.by_hand()
         if expected is None:
@@ -101,12 +101,12 @@ def test_a_proof_by_arcs_never_says_better_than_brute_force(monkeypatch: pytest.
 
     monkeypatch.setattr(engine, "best_of_few", lambda problem: None)
     monkeypatch.setattr(engine, "MOST_PATTERNS", 0)
-    monkeypatch.setattr(large, "filled_plan", lambda *_: None)
-    monkeypatch.setattr(large, "nearly_best", refuse)
-    monkeypatch.setattr(large, "COARSE_DIVES", 0)
-    monkeypatch.setattr(large, "DIVES", 0)
+    monkeypatch.setattr(closing_the_gap, "filled_plan", lambda *_: None)
+    monkeypatch.setattr(closing_the_gap, "nearly_best", refuse)
+    monkeypatch.setattr(closing_the_gap, "COARSE_DIVES", 0)
+    monkeypatch.setattr(closing_the_gap, "DIVES", 0)
     asked = []
-    monkeypatch.setattr(large, "cheapest_flow", lambda *words: asked.append(words) or cheapest_flow(*words))
+    monkeypatch.setattr(closing_the_gap, "cheapest_flow", lambda *words: asked.append(words) or cheapest_flow(*words))
     for case in cases(4000, 4140):
         if any(stock.ready_ends for stock in case.stocks) or not case.by_greed():
             continue

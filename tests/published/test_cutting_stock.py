@@ -13,7 +13,7 @@ from fractions import Fraction
 import pytest
 
 from tubing.nesting import Item, Nest, OffcutRule, Proof, Stock, check_nest, nest
-from tubing.nesting.bounds import l2_bars
+from tubing.nesting.length_bound import l2_bars
 from tubing.nesting.problem import problem_of_size
 
 NO_OFFCUTS = OffcutRule(Fraction(0), Fraction(0))

@@ -8,8 +8,8 @@ import pytest
 from tubing.centreline.between import Bending, PortAt, tube_between
 from tubing.centreline.develop import point_at
 from tubing.errors import GeometryError
-from tubing.geometry.many import BEND_RAD, Looks, Rules, least_rad
-from tubing.geometry.shapes import Ball, Keepout
+from tubing.geometry.quick_look import BEND_RAD, Looks, Rules, least_rad
+from tubing.geometry.solids import Ball, Keepout
 from tubing.geometry.vectors import add, unit
 
 BENDING = Bending(radius_mm=120.0, grip_mm=10.0, fit_up_mm=3.0, fit_up_rad=math.radians(2))

@@ -13,11 +13,23 @@ import pytest
 from msgspec.structs import replace
 
 from tubing.errors import CheckError, InputError, StockError, TubingError
-from tubing.nesting import End, Item, Nest, OffcutRule, Progress, Proof, Stock, check_nest, engine, large, nest
-from tubing.nesting.bounds import length_bound
+from tubing.nesting import (
+    End,
+    Item,
+    Nest,
+    OffcutRule,
+    Progress,
+    Proof,
+    Stock,
+    check_nest,
+    closing_the_gap,
+    engine,
+    nest,
+)
+from tubing.nesting.integer_programme import Programme
+from tubing.nesting.length_bound import length_bound
 from tubing.nesting.problem import Problem, problem_of_size
-from tubing.nesting.programme import Programme
-from tubing.nesting.second import SecondOpinion
+from tubing.nesting.second_opinion import SecondOpinion
 from tubing.nesting.watch import OutOfTime, Watch
 
 NO_OFFCUTS = OffcutRule(Fraction(300), Fraction(0))
@@ -254,7 +266,7 @@ def test_an_interrupt_gives_the_best_plan_so_far(monkeypatch: pytest.MonkeyPatch
 
 def test_a_year_of_pieces_is_proved_by_filling_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where many pieces lie on a bar, bars filled to the last tick reach the bound that the length alone gives."""
-    monkeypatch.setattr(large.Closing, "_root", lambda self: pytest.fail("a linear programme was asked"))
+    monkeypatch.setattr(closing_the_gap.Closing, "_root", lambda self: pytest.fail("a linear programme was asked"))
     items = [piece(150 + 37 * n % 751, 150 + 7 * n % 101, f"p{n}") for n in range(80)]
     answer = cut(items, [BAR], kerf_mm=2, trim_mm=5)
     needed = sum((item.length_mm + 2) * item.quantity for item in items)
@@ -308,7 +320,7 @@ def hard_programme() -> Programme:
 def test_the_first_to_say_impossible_is_believed_and_the_other_ended(monkeypatch: pytest.MonkeyPatch) -> None:
     """HiGHS is stopped, CBC's process is gone."""
     asked: list[SecondOpinion] = []
-    monkeypatch.setattr("tubing.nesting.programme.ALONE_S", 0.0)
+    monkeypatch.setattr("tubing.nesting.integer_programme.ALONE_S", 0.0)
     monkeypatch.setattr(SecondOpinion, "impossible", lambda self: asked.append(self) or True)
     assert hard_programme().solve(60.0, doubted=True) == (Proof.IMPOSSIBLE, None)
     assert asked[0].process is not None
@@ -318,9 +330,10 @@ def test_the_first_to_say_impossible_is_believed_and_the_other_ended(monkeypatch
 def test_an_interrupt_ends_both_solvers(monkeypatch: pytest.MonkeyPatch) -> None:
     """No process is left behind when the keyboard stops a solve."""
     started: list[SecondOpinion] = []
-    monkeypatch.setattr("tubing.nesting.programme.ALONE_S", 0.0)
+    monkeypatch.setattr("tubing.nesting.integer_programme.ALONE_S", 0.0)
     monkeypatch.setattr(
-        "tubing.nesting.programme.SecondOpinion", lambda *words: started.append(SecondOpinion(*words)) or started[0]
+        "tubing.nesting.integer_programme.SecondOpinion",
+        lambda *words: started.append(SecondOpinion(*words)) or started[0],
     )
 
     def stopped() -> None:

@@ -17,13 +17,13 @@ from scipy.integrate import quad
 from scipy.spatial.transform import Rotation
 
 from tubing.centreline.develop import develop, point_at
-from tubing.geometry.shapes import Keepout, distances_mm
-from tubing.geometry.ways import entered
+from tubing.geometry.centre_lines import entered
+from tubing.geometry.solids import Keepout, distances_mm
 from tubing.inputs.job_file import read_job
 from tubing.inputs.records import Box, Cylinder, Obstacle, Sphere
 from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import plan
-from tubing.run.in_the_way import solid_of
+from tubing.run.hazards import solid_of
 from tubing.run.records import Measured
 from tubing.units import mm, quantity
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from tubing.nesting.integer_programme import Programme
 from tubing.nesting.problem import Pattern, Problem
-from tubing.nesting.programme import Programme
 from tubing.nesting.records import Proof
 from tubing.nesting.watch import Watch
 

@@ -6,10 +6,10 @@ import time
 from collections.abc import Callable, Sequence
 from fractions import Fraction
 
-from tubing.nesting.bounds import length_bound
-from tubing.nesting.few import best_of_few
+from tubing.nesting.bar_layout import bars_of
+from tubing.nesting.exhaustive import best_of_few
 from tubing.nesting.greedy import greedy_plan
-from tubing.nesting.layout import bars_of
+from tubing.nesting.length_bound import length_bound
 from tubing.nesting.patterns import TooManyPatterns, needed_patterns
 from tubing.nesting.problem import Problem, problem_of_size
 from tubing.nesting.records import Item, Nest, OffcutRule, Progress, Proof, Stock
@@ -132,14 +132,14 @@ def _solve(problem: Problem, watch: Watch, notes: list[str]) -> LaterAims | None
         patterns = needed_patterns(problem, MOST_PATTERNS)
     except TooManyPatterns:
         return _solve_with_many_patterns(problem, watch, notes)
-    from tubing.nesting.remainders import best_of_remainders
+    from tubing.nesting.remainder_states import best_of_remainders
 
     plan = best_of_remainders(problem, patterns, watch.look)
     if plan is not None:
         watch.plan = plan
         watch.raised(sum(pattern.cost for pattern in plan))
         return None
-    from tubing.nesting.choose import best_of_patterns
+    from tubing.nesting.pattern_choice import best_of_patterns
 
     return best_of_patterns(problem, patterns, watch)
 
@@ -152,15 +152,15 @@ def _solve_with_many_patterns(problem: Problem, watch: Watch, notes: list[str]) 
         return _solve_large(problem, watch, notes)
     if not patterns:
         raise too_few_bars(problem)
-    from tubing.nesting.choose import best_of_patterns
+    from tubing.nesting.pattern_choice import best_of_patterns
 
     return best_of_patterns(problem, patterns, watch)
 
 
 def _solve_large(problem: Problem, watch: Watch, notes: list[str]) -> LaterAims | None:
-    from tubing.nesting.aims import later_aims, notes_of
+    from tubing.nesting.closing_the_gap import Closing
     from tubing.nesting.exchange import with_longer_offcut
-    from tubing.nesting.large import Closing
+    from tubing.nesting.tie_breaks import later_aims, notes_of
 
     closing = Closing(problem, watch)
     if closing.grid.ticks_per_cell > 1:
@@ -171,7 +171,7 @@ def _solve_large(problem: Problem, watch: Watch, notes: list[str]) -> LaterAims 
     if closing.impossible:
         raise too_few_bars(problem)
     if closing.closed():
-        return lambda: notes_of(later_aims(problem, watch, closing.tight, closing.cuts))
+        return lambda: notes_of(later_aims(problem, watch, closing.tight, closing.dual_bounds))
     if watch.plan is not None:
         watch.plan = with_longer_offcut(problem, watch.plan, watch.look)
     return None

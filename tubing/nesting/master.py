@@ -12,9 +12,9 @@ import highspy
 import numpy as np
 from msgspec import Struct
 
+from tubing.nesting.integer_programme import QuietHighs
 from tubing.nesting.pricing import Numbers
 from tubing.nesting.problem import Pattern, Problem
-from tubing.nesting.programme import QuietHighs
 
 Span = tuple[int, int]  # least and most bars of a stock
 PRIMAL, DUAL = 4, 1

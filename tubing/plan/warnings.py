@@ -6,13 +6,13 @@ import itertools
 import math
 from collections.abc import Mapping, Sequence
 
-from tubing.geometry.shapes import TurnedBox, overlap_mm
+from tubing.geometry.solids import TurnedBox, overlap_mm
 from tubing.geometry.vectors import off_line_mm
 from tubing.inputs.records import Job, Shop
 from tubing.pieces.as_cut import AsCut, no_longer_ready
 from tubing.pieces.blanks import Piece
 from tubing.pieces.tolerance import Tolerance
-from tubing.run.in_the_way import body
+from tubing.run.hazards import body
 from tubing.run.records import Measured, Run
 from tubing.units import mm, rounded
 

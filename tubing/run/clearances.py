@@ -5,9 +5,9 @@ from __future__ import annotations
 from msgspec import Struct
 
 from tubing.centreline.between import Laid
-from tubing.geometry.ways import least_distances_mm
+from tubing.geometry.centre_lines import least_distances_mm
 from tubing.inputs.records import Box, Cylinder, Job, Sphere
-from tubing.run.in_the_way import solid_of
+from tubing.run.hazards import solid_of
 from tubing.run.records import Run
 from tubing.units import mm
 

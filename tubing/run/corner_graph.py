@@ -12,9 +12,9 @@ from collections.abc import Sequence
 
 import networkx as nx
 
-from tubing.geometry.aims import Ends, aims_ahead, clear_legs, clear_points, lead_legs
 from tubing.geometry.bends import arc_mm, tangent_mm
-from tubing.geometry.shapes import Keepout
+from tubing.geometry.corner_aims import Ends, aims_ahead, clear_legs, clear_points, lead_legs
+from tubing.geometry.solids import Keepout
 from tubing.geometry.vectors import Vector, add, angle_rad, distance_mm, dot, norm, sub, unit
 from tubing.run.records import RunCost
 

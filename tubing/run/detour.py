@@ -13,11 +13,11 @@ from collections.abc import Sequence
 
 from tubing.centreline.between import Bending, Laid, PortAt, tube_between, tube_name
 from tubing.errors import ClearanceError
-from tubing.geometry.aims import Ends, aims_round, in_reach
-from tubing.geometry.around import Corners, Search
+from tubing.geometry.corner_aims import Ends, aims_round, in_reach
 from tubing.geometry.vectors import Vector
+from tubing.geometry.ways_round import Corners, Search
 from tubing.run.corner_graph import CornerGraph
-from tubing.run.in_the_way import Around, Hazard, blocked
+from tubing.run.hazards import Around, Hazard, blocked
 
 ROUNDS = 4  # times that hazards found on the way are added
 ADDED = 3  # at each of them, those hit most often

@@ -9,10 +9,10 @@ from tubing.centreline.between import Bending, Laid, PortAt, tube_between, tube_
 from tubing.errors import ClearanceError, GeometryError
 from tubing.flares import USUAL, where_is
 from tubing.geometry.bends import LEAST_BEND_RAD
-from tubing.geometry.many import Look, Looks, Rules
+from tubing.geometry.quick_look import Look, Looks, Rules
 from tubing.geometry.vectors import distance_mm
 from tubing.inputs.records import Flare, Job, Mounting, Shop, TubeBetween
-from tubing.run.in_the_way import (
+from tubing.run.hazards import (
     Surroundings,
     blocked,
     bodies_of,
@@ -23,7 +23,7 @@ from tubing.run.in_the_way import (
 )
 from tubing.run.placing import PlacedBox, box_hold_mm, box_port, nose_hold_mm, nose_port
 from tubing.run.records import Measured, RunTube
-from tubing.run.tail import clear_tail, tail_tube
+from tubing.run.tail_tubes import clear_tail, tail_tube
 from tubing.units import mm, rad
 
 if TYPE_CHECKING:

@@ -19,7 +19,7 @@ import networkx as nx
 from msgspec import Struct
 
 from tubing.errors import ClearanceError, GeometryError
-from tubing.geometry.many import Look, Looks, least_rad
+from tubing.geometry.quick_look import Look, Looks, least_rad
 from tubing.geometry.vectors import distance_mm
 from tubing.run.laying import Layer
 from tubing.run.placing import PlacedBox, seat_of
@@ -94,7 +94,7 @@ class PortGraph:
         self._seeking = True  # whether ways round may be sought
 
     def run(self) -> Run | NoRun | None:
-        """The cheapest run; or the tube that stands in every way; None: what may be spent was spent before."""
+        """The cheapest run; or the tube that stands in every way; None: the detour budget was used up."""
         steps = self._cheapest()
         if steps is None:
             return self._why_not()

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from msgspec import Struct
 
 from tubing.centreline.between import Laid, PortAt
-from tubing.geometry.many import BEND_RAD
+from tubing.geometry.quick_look import BEND_RAD
 from tubing.inputs.records import Flare
 from tubing.run.placing import PlacedBox
 
@@ -71,7 +71,7 @@ class RunCost(Struct, frozen=True):
 
     @property
     def rough_rad(self) -> float:
-        """Bends and turn in one number, [rad], a bend counting as :data:`tubing.geometry.many.BEND_RAD`."""
+        """Bends and turn in one number, [rad], a bend counting as :data:`tubing.geometry.quick_look.BEND_RAD`."""
         return self.bends * BEND_RAD + self.turn_rad
 
 

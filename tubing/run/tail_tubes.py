@@ -13,7 +13,7 @@ from tubing.errors import GeometryError
 from tubing.geometry.two_bends import SHARPEST_RAD
 from tubing.geometry.vectors import Vector, add, angle_rad
 from tubing.inputs.records import Tail
-from tubing.run.in_the_way import Around, blocked, place_called
+from tubing.run.hazards import Around, blocked, place_called
 
 FAR_MM = 1000.0  # any length: the last leg is cut to what the tail needs
 
@@ -47,7 +47,7 @@ def clear_tail(port: PortAt, tail: Tail, length_mm: float, bending: Bending, aro
     if tail.corners_mm:
         where = place_called(laid, around, which, port.name, "end", tail.corners_mm)
         raise blocked("tail tube", hazard, missing_mm, where, "move a corner of [tail]")
-    from tubing.geometry.tails import FreeEnd, led_clear  # only where something is in the way
+    from tubing.geometry.tail_ways import FreeEnd, led_clear  # only where something is in the way
 
     least = (max(port.hold_mm, bending.grip_mm), bending.grip_mm)
     free = FreeEnd(port.datum_mm, port.heading, length_mm, least, bending.radius_mm, tail.toward)

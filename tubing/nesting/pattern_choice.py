@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from tubing.nesting.aims import Proved, later_aims, longest_of, notes_of
+from tubing.nesting.closing_the_gap import Closing
 from tubing.nesting.covering import covering, demand_rows, meets_demand, plan_of
-from tubing.nesting.large import Closing
+from tubing.nesting.integer_programme import Programme
 from tubing.nesting.problem import Pattern, Problem
-from tubing.nesting.programme import Programme
 from tubing.nesting.records import Proof
+from tubing.nesting.tie_breaks import Proved, later_aims, longest_of, notes_of
 from tubing.nesting.validate import too_few_bars
 from tubing.nesting.watch import Watch
 
@@ -51,7 +51,7 @@ def best_of_patterns(problem: Problem, patterns: Sequence[Pattern], watch: Watch
 def _later_aims(
     problem: Problem, patterns: Sequence[Pattern], costs: Sequence[int], closing: Closing, watch: Watch
 ) -> list[str]:
-    proved = later_aims(problem, watch, closing.tight, closing.cuts)
+    proved = later_aims(problem, watch, closing.tight, closing.dual_bounds)
     cost = (watch.cost or 0) // closing.step
     if not proved.bars:
         proved = Proved(_fewest_bars(problem, patterns, costs, cost, watch), False)

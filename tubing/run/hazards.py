@@ -14,9 +14,9 @@ from msgspec import Struct
 from tubing.centreline.between import Bending, Laid, PortAt, stops_called, tube_between, tube_name
 from tubing.centreline.develop import point_at
 from tubing.errors import ClearanceError
-from tubing.geometry.shapes import Ball, Keepout, Rod, Solid, TurnedBox
+from tubing.geometry.centre_lines import GRAZE_MM, entered
+from tubing.geometry.solids import Ball, Keepout, Rod, Solid, TurnedBox
 from tubing.geometry.vectors import Vector, across, add, cross, distance_mm, scale, sub, turned, unit
-from tubing.geometry.ways import GRAZE_MM, entered
 from tubing.inputs.records import Box, Cylinder, Job, Mounting, Shop, Sphere
 from tubing.run.placing import PlacedBox, lean_rad
 from tubing.units import mm

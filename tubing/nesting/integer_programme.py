@@ -14,7 +14,7 @@ import highspy
 import pulp
 
 from tubing.nesting.records import Proof
-from tubing.nesting.second import SecondOpinion
+from tubing.nesting.second_opinion import SecondOpinion
 
 POLL_S = 0.05
 ALONE_S = 1.0  # a programme that HiGHS solves in this time needs no second opinion

@@ -13,9 +13,9 @@ import highspy
 import numpy as np
 
 from tubing.nesting.covering import meets_demand, plan_of
+from tubing.nesting.integer_programme import QuietHighs
 from tubing.nesting.master import DUAL
 from tubing.nesting.problem import Pattern, Problem
-from tubing.nesting.programme import QuietHighs
 
 NEARLY = 1e-6
 MOST_STEPS = 500
@@ -69,7 +69,7 @@ class _Dive:
             self.model.addCol(self.chance.random(), 0.0, highspy.kHighsInf, len(rows), rows, counts)
 
     def down(self, look: Callable[[], None]) -> tuple[Pattern, ...] | None:
-        """Cut what the programme takes whole, or else what it takes most of; solve again for what remains."""
+        """DualBound what the programme takes whole, or else what it takes most of; solve again for what remains."""
         for _ in range(MOST_STEPS):
             look()
             self.model.run()

@@ -12,12 +12,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from tubing.nesting.columns import Duals
+from tubing.nesting.column_generation import Duals
 from tubing.nesting.covering import meets_demand
-from tubing.nesting.nearly import SAFE
+from tubing.nesting.integer_programme import Programme
+from tubing.nesting.near_optimal import SAFE
 from tubing.nesting.pricing import Grid, Numbers, with_kind
 from tubing.nesting.problem import Pattern, Problem
-from tubing.nesting.programme import Programme
 from tubing.nesting.records import Proof
 from tubing.nesting.watch import Watch
 

@@ -151,7 +151,7 @@ def dual_bound(
     return max(overpaid, lowered)
 
 
-class Cut(Struct, frozen=True):
+class DualBound(Struct, frozen=True):
     """A bound for every choice of bars: cost * scale >= constant + the sum of per_bar * bars."""
 
     scale: int
@@ -159,7 +159,7 @@ class Cut(Struct, frozen=True):
     per_bar: dict[int, int]
 
 
-def exact_cut(grid: Grid, rest: Sequence[int], duals: Duals) -> Cut:
+def exact_dual_bound(grid: Grid, rest: Sequence[int], duals: Duals) -> DualBound:
     """The bound that worths give, in exact arithmetic: worths as whole numbers, a table of whole numbers."""
     most = max(float(duals.worths.max(initial=0.0)), 1e-9)
     # The largest scale at which no sum over a bar, nor the value of a rest, can pass 2**61.
@@ -172,17 +172,17 @@ def exact_cut(grid: Grid, rest: Sequence[int], duals: Duals) -> Cut:
         stock = grid.endings[place.ending].stock
         reduced = int(place.reduced)
         least[stock] = min(least.get(stock, reduced), reduced)
-    return Cut(scale, sum(int(w) * n for w, n in zip(worths, rest, strict=True)), least)
+    return DualBound(scale, sum(int(w) * n for w, n in zip(worths, rest, strict=True)), least)
 
 
-def exact_bound(grid: Grid, bars: Sequence[Span], cut: Cut) -> tuple[Fraction, Fraction | None]:
+def exact_bound(grid: Grid, bars: Sequence[Span], dual: DualBound) -> tuple[Fraction, Fraction | None]:
     """Cents that no plan on so many bars can be below (a plan's own cost is whole), and Farley's ratio where it won."""
-    overpaid = cut.constant + sum(bars[s][1 if r < 0 else 0] * r for s, r in cut.per_bar.items())
-    bound = Fraction(overpaid, cut.scale)
-    negative = {s: r for s, r in cut.per_bar.items() if r < 0}
-    if cut.constant <= 0 or any(least for least, _ in bars) or any(grid.cheapest[s] <= 0 for s in negative):
+    overpaid = dual.constant + sum(bars[s][1 if r < 0 else 0] * r for s, r in dual.per_bar.items())
+    bound = Fraction(overpaid, dual.scale)
+    negative = {s: r for s, r in dual.per_bar.items() if r < 0}
+    if dual.constant <= 0 or any(least for least, _ in bars) or any(grid.cheapest[s] <= 0 for s in negative):
         return bound, None
-    prices = {s: grid.cheapest[s] * cut.scale for s in negative}
+    prices = {s: grid.cheapest[s] * dual.scale for s in negative}
     ratio = min((Fraction(prices[s], prices[s] - r) for s, r in negative.items()), default=Fraction(1))
-    lowered = Fraction(cut.constant, cut.scale) * ratio
+    lowered = Fraction(dual.constant, dual.scale) * ratio
     return (lowered, ratio) if lowered > bound else (bound, None)

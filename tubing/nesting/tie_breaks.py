@@ -11,14 +11,14 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from tubing.nesting.exchange import with_longer_offcut
-from tubing.nesting.fill import filled_plan
+from tubing.nesting.filling import filled_plan
 from tubing.nesting.problem import Pattern, Problem
 from tubing.nesting.watch import Watch
 
 if TYPE_CHECKING:
-    from tubing.nesting.columns import Cut
-    from tubing.nesting.counts import Counted
-    from tubing.nesting.tight import Tight
+    from tubing.nesting.bar_counts import Counted
+    from tubing.nesting.column_generation import DualBound
+    from tubing.nesting.tight_patterns import Tight
 
 FILLS = 2
 MOST_NODES = 100  # later aims are not worth long searches; not a time, so that plans do not depend on it
@@ -31,9 +31,9 @@ class Proved(Struct, frozen=True):
     longest: bool
 
 
-def later_aims(problem: Problem, watch: Watch, tight: Mapping[int, Tight], cuts: Sequence[Cut]) -> Proved:
-    """Better the watch's plan, whose cost is proved, in the later aims."""
-    bars = _fewest_bars(problem, watch, tight, cuts)
+def later_aims(problem: Problem, watch: Watch, tight: Mapping[int, Tight], dual_bounds: Sequence[DualBound]) -> Proved:
+    """Improve the tie-breaks (fewest bars, longest offcut) at the proved cost."""
+    bars = _fewest_bars(problem, watch, tight, dual_bounds)
     assert watch.plan is not None
     watch.plan = with_longer_offcut(problem, watch.plan, watch.look)
     return Proved(bars, _longest_offcut(problem, watch, tight))
@@ -63,16 +63,16 @@ def bars_follow_from_cost(problem: Problem) -> bool:
     return len(prices) == 1 and min(prices) > 0 and not problem.offcuts_have_value
 
 
-def _fewest_bars(problem: Problem, watch: Watch, tight: Mapping[int, Tight], cuts: Sequence[Cut]) -> bool:
+def _fewest_bars(problem: Problem, watch: Watch, tight: Mapping[int, Tight], dual_bounds: Sequence[DualBound]) -> bool:
     """Fewer bars at the same cost, where filling finds them; whether they are proved the fewest."""
     if bars_follow_from_cost(problem):
         return True
-    from tubing.nesting.counts import fewest_bars
+    from tubing.nesting.bar_counts import fewest_bars
 
     nothing: Mapping[int, Tight] = {}
     for ways in (nothing, tight):
         assert watch.plan is not None
-        least, counted = fewest_bars(problem, ways, cuts, watch.cost or 0, MOST_NODES, watch)
+        least, counted = fewest_bars(problem, ways, dual_bounds, watch.cost or 0, MOST_NODES, watch)
         for plan in _fillings(problem, counted) if counted is not None and least < len(watch.plan) else ():
             if _aims(plan) < _aims(watch.plan):
                 watch.plan = plan
@@ -93,7 +93,7 @@ def _longest_offcut(problem: Problem, watch: Watch, tight: Mapping[int, Tight]) 
         needed = sum((kind.length + problem.kerf) * kind.demand for kind in problem.kinds)
         possible = min(possible, max(0, bars * room - needed - problem.kerf))
     elif has < possible:
-        from tubing.nesting.counts import longest_rest
+        from tubing.nesting.bar_counts import longest_rest
 
         found = longest_rest(problem, tight, watch.cost or 0, bars, has, MOST_NODES, watch)
         if found is not None:

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from tubing.nesting.columns import Duals
+from tubing.nesting.column_generation import Duals
 from tubing.nesting.patterns import TooManyPatterns
 from tubing.nesting.pricing import Ending, Grid, Numbers, with_kind
 from tubing.nesting.problem import Pattern

@@ -1,8 +1,8 @@
 """How many bars of each stock: a bound that knows that bars are whole.
 
 The linear programme may take a fifth of a bar, and keep a tenth of an offcut. Every set of worths bounds the cost of
-any whole numbers of bars (Benders 1962, with the worths of column generation as cuts), and so does plain arithmetic:
-what the bars cost, less the value of what they leave, which is none where all they leave together is too short to
+any whole numbers of bars (Benders 1962, with the worths of column generation), and so does plain arithmetic: what the
+bars cost, less the value of what they leave, which is none where all they leave together is too short to
 keep. On short bars, where few patterns are tight, whole patterns are chosen: what such a bar must waste is then known.
 A small integer programme over all that gives the least bound, and the bars worth a closer look; at a cost that is
 proved it also bounds the number of bars and the longest single rest.
@@ -16,15 +16,15 @@ from math import ceil, floor
 
 from msgspec import Struct
 
-from tubing.nesting.columns import Cut
+from tubing.nesting.column_generation import DualBound
+from tubing.nesting.integer_programme import Programme
 from tubing.nesting.problem import Pattern, Problem
-from tubing.nesting.programme import Programme
 from tubing.nesting.records import Proof
-from tubing.nesting.tight import Tight
+from tubing.nesting.tight_patterns import Tight
 from tubing.nesting.watch import Watch
 
 MOST_WEIGHT = 10_000
-FINE = 1_000_000  # cuts are rounded down to millionths of a cent
+FINE = 1_000_000  # a dual bound is rounded down to millionths of a cent
 SLACK = 1e-5  # cents by which a solver's floats may miss a row
 
 Terms = list[tuple[int, float]]
@@ -40,7 +40,7 @@ class Counted(Struct, frozen=True):
 
 
 def least_counts(
-    problem: Problem, tight: Mapping[int, Tight], cuts: Sequence[Cut], step: int, below: int, watch: Watch
+    problem: Problem, tight: Mapping[int, Tight], dual_bounds: Sequence[DualBound], step: int, below: int, watch: Watch
 ) -> tuple[int, Counted | None]:
     """The least cost that is possible, and bars of each stock that it is possible with.
 
@@ -52,8 +52,8 @@ def least_counts(
     weight = 4 * (bars + 1) if bars < MOST_WEIGHT else 0
     stated = _Stated(problem, tight, base, step, (below - step - base) // step)
     programme = stated.programme([min(weight, 1)] * len(problem.stocks), max(weight, 1), 0)
-    for cut in cuts:
-        programme.row(*stated.cut(cut))
+    for dual in dual_bounds:
+        programme.row(*stated.of_duals(dual))
     gap = 0.99 + 3 * (bars + 1) if weight else 0.99
     proof, values = programme.solve(watch.left_s, gap, waiting=watch.look)
     if proof is Proof.IMPOSSIBLE:
@@ -65,13 +65,13 @@ def least_counts(
 
 
 def fewest_bars(
-    problem: Problem, tight: Mapping[int, Tight], cuts: Sequence[Cut], cost: int, nodes: int, watch: Watch
+    problem: Problem, tight: Mapping[int, Tight], dual_bounds: Sequence[DualBound], cost: int, nodes: int, watch: Watch
 ) -> tuple[int, Counted | None]:
     """Bars that a plan at this cost has at least, and which those would be; 0 where that took too long."""
     stated = _Stated(problem, tight, cost, 1, 0)
     programme = stated.programme([1] * len(problem.stocks), 0, 0)
-    for cut in cuts:
-        programme.row(*stated.cut(cut))
+    for dual in dual_bounds:
+        programme.row(*stated.of_duals(dual))
     proof, values = programme.solve(watch.left_s, nodes=nodes, waiting=watch.look)
     if proof is not Proof.OPTIMAL or values is None:
         return 0, None
@@ -146,7 +146,7 @@ class _Stated:
             self.tops.append(self.problem.stocks[stock].limit)
 
     def programme(self, per_bar: Sequence[int], per_step: int, per_tick: int) -> Programme:
-        """All rows but those of the cuts, for the least of these costs."""
+        """All rows but those of the dual bounds, for the least of these costs."""
         more = len(self.tops) - len(self.stocks) - 4
         programme = Programme([*per_bar, per_step, 0, 0, per_tick, *[0] * more], self.tops)
         programme.row([(s, 1) for s in self.stocks], "<", self.tops[self.kept])
@@ -211,13 +211,13 @@ class _Stated:
             rows.append(([(self.longest, 1), *short], "<", most_left))
         return rows
 
-    def cut(self, cut: Cut) -> tuple[Terms, str, float]:
+    def of_duals(self, dual: DualBound) -> tuple[Terms, str, float]:
         """The bound that a set of worths gives."""
-        terms = [(s, -_down(Fraction(cut.per_bar.get(s, 0), cut.scale))) for s in self.stocks]
+        terms = [(s, -_down(Fraction(dual.per_bar.get(s, 0), dual.scale))) for s in self.stocks]
         return (
             [(self.cost, float(self.step)), *terms],
             ">",
-            _down(Fraction(cut.constant, cut.scale)) - self.base - SLACK,
+            _down(Fraction(dual.constant, dual.scale)) - self.base - SLACK,
         )
 
     def read(self, values: Sequence[int]) -> Counted:

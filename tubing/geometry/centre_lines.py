@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from tubing.geometry.bends import LEAST_BEND_RAD
-from tubing.geometry.shapes import Keepout, Solid
+from tubing.geometry.solids import Keepout, Solid
 from tubing.geometry.vectors import Vector
 
 GRAZE_MM = 0.001  # a centre line that is nearer than needed by less is clear
@@ -120,7 +120,7 @@ def least_distances_mm(points_mm: Sequence[Vector], radius_mm: float, solids: Se
     It is looked at every :data:`CLOSE_STEP_MM`, so what is given is at most half of that too large; where the line
     passes a solid by, far less.
 
-    >>> from tubing.geometry.shapes import Ball
+    >>> from tubing.geometry.solids import Ball
     >>> ball = Ball((50.0, 30.0, 0.0), 10.0)
     >>> least_distances_mm([(0.0, 0.0, 0.0), (100.0, 0.0, 0.0)], 1.0, [ball])
     [20.0]

@@ -13,10 +13,10 @@ from typing import Any
 import numpy as np
 from msgspec import Struct
 
-from tubing.geometry.shapes import Keepout, Solid, reach_mm, sideways
+from tubing.geometry.centre_lines import GRAZE_MM, STEP_MM, Ways, worst_mm
+from tubing.geometry.solids import Keepout, Solid, reach_mm, sideways
 from tubing.geometry.two_bends import SHARPEST_RAD
 from tubing.geometry.vectors import Vector, add, dot, norm, scale, sub, unit
-from tubing.geometry.ways import GRAZE_MM, STEP_MM, Ways, worst_mm
 
 CUTS_RAD = tuple(math.radians(a) for a in (8, 20, 35, 50, 70, 95, 120))  # bends whose cut an aim stands off by
 FARTHEST, MORE = 3.0, 8.0  # a way round is so many times as long as straight, and so many radii more, at most

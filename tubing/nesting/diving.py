@@ -6,7 +6,7 @@ import random
 from collections.abc import Callable, Sequence
 from math import ceil
 
-from tubing.nesting.columns import generate
+from tubing.nesting.column_generation import generate
 from tubing.nesting.greedy import greedy_plan
 from tubing.nesting.master import DUAL, Master, Relaxed, Span
 from tubing.nesting.pricing import Grid
@@ -91,7 +91,7 @@ class Dive:
         return any(self._take(i, 1) for i in some)
 
     def _take(self, index: int, times: int) -> bool:
-        """Cut a pattern so often, or as often as what remains allows."""
+        """DualBound a pattern so often, or as often as what remains allows."""
         pattern = self.master.patterns[index]
         times = min([times, self.bars[pattern.stock][1]] + [self.rest[k] // n for k, n in pattern.pieces])
         if times <= 0:

@@ -13,9 +13,9 @@ from typing import Any
 import numpy as np
 from msgspec import Struct
 
-from tubing.geometry.shapes import Keepout
+from tubing.geometry.centre_lines import GRAZE_MM, Ways, worst_mm
+from tubing.geometry.solids import Keepout
 from tubing.geometry.vectors import Vector
-from tubing.geometry.ways import GRAZE_MM, Ways, worst_mm
 
 NONE = 9  # bends of a pair that no gentle tube joins
 ROUNDS = 60

@@ -8,20 +8,20 @@ from math import ceil, gcd
 
 import numpy as np
 
-from tubing.nesting.among import plan_among
-from tubing.nesting.arcs import TooManyArcs, arcs_apply, cheapest_flow
-from tubing.nesting.columns import Cut, Duals, Generated, exact_bound, exact_cut, generate
-from tubing.nesting.counts import Counted, least_counts
+from tubing.nesting.arc_flow import TooManyArcs, arcs_apply, cheapest_flow
+from tubing.nesting.bar_counts import Counted, least_counts
+from tubing.nesting.column_generation import DualBound, Duals, Generated, exact_bound, exact_dual_bound, generate
 from tubing.nesting.covering import cheapest_of
-from tubing.nesting.dive import Dive
+from tubing.nesting.diving import Dive
 from tubing.nesting.exchange import exchanged
-from tubing.nesting.fill import filled_plan
+from tubing.nesting.filling import filled_plan
 from tubing.nesting.master import DUAL, Master, Span
-from tubing.nesting.nearly import nearly_best
+from tubing.nesting.near_optimal import nearly_best
 from tubing.nesting.patterns import TooManyPatterns
 from tubing.nesting.pricing import Grid
 from tubing.nesting.problem import Pattern, Problem
-from tubing.nesting.tight import Tight, tight_fillings
+from tubing.nesting.random_dives import plan_among
+from tubing.nesting.tight_patterns import Tight, tight_fillings
 from tubing.nesting.watch import Watch
 
 MOST_NEARLY = 6000
@@ -51,7 +51,7 @@ class Closing:
         self.demand = [kind.demand for kind in problem.kinds]
         self.bars = [(0, stock.limit) for stock in problem.stocks]
         self.duals: list[Duals] = []
-        self.cuts: list[Cut] = []
+        self.dual_bounds: list[DualBound] = []
         self._raise(watch.bound or 0)
         self.tight: dict[int, Tight] = {}
         self.impossible = False
@@ -100,7 +100,7 @@ class Closing:
             if not self.closed():
                 self._of_little_waste()
             return
-        self.cuts.append(exact_cut(self.bound_grid, self.demand, self._length_duals()))
+        self.dual_bounds.append(exact_dual_bound(self.bound_grid, self.demand, self._length_duals()))
         for most in TIGHT:
             self.tight = tight_fillings(self.problem, most)
             counted = self._count()
@@ -133,7 +133,7 @@ class Closing:
         """The least bars that cost less than the best plan; None where there are none, or time is over."""
         limit = sum(stock.price * stock.limit for stock in self.problem.stocks)
         below = self.watch.cost if self.watch.cost is not None else limit // self.step * self.step + self.step
-        bound, counted = least_counts(self.problem, self.tight, self.cuts, self.step, below, self.watch)
+        bound, counted = least_counts(self.problem, self.tight, self.dual_bounds, self.step, below, self.watch)
         self.watch.raised(bound)
         self.impossible = counted is None and self.watch.plan is None and bound >= below
         return counted
@@ -173,14 +173,14 @@ class Closing:
         if got is None:
             return None
         self._keep_duals(got.duals)
-        self._raise(ceil(exact_bound(self.bound_grid, self.bars, self.cuts[-1])[0]))
+        self._raise(ceil(exact_bound(self.bound_grid, self.bars, self.dual_bounds[-1])[0]))
         return got
 
     def _keep_duals(self, duals: Duals) -> None:
-        cut = exact_cut(self.bound_grid, self.demand, duals)
-        self.cuts.append(cut)
-        bound, ratio = exact_bound(self.bound_grid, self.bars, cut)
-        least = {stock: reduced / cut.scale if ratio is None else 0.0 for stock, reduced in cut.per_bar.items()}
+        dual = exact_dual_bound(self.bound_grid, self.demand, duals)
+        self.dual_bounds.append(dual)
+        bound, ratio = exact_bound(self.bound_grid, self.bars, dual)
+        least = {stock: reduced / dual.scale if ratio is None else 0.0 for stock, reduced in dual.per_bar.items()}
         worths = duals.worths if ratio is None else duals.worths * float(ratio)
         self.duals.append(Duals(worths, duals.bar_worths, least, float(bound)))
 

@@ -15,9 +15,9 @@ import numpy as np
 from msgspec import Struct
 
 from tubing.geometry.bends import LEAST_BEND_RAD
-from tubing.geometry.shapes import Keepout
+from tubing.geometry.centre_lines import GRAZE_MM, Ways, keeps_clear, worst_mm
+from tubing.geometry.solids import Keepout
 from tubing.geometry.vectors import Vector
-from tubing.geometry.ways import GRAZE_MM, Ways, keeps_clear, worst_mm
 
 ONE_RAD = [math.radians(a) for a in (*range(2, 30, 2), *range(30, 95, 5))]
 TWO_RAD = [math.radians(a) for a in (4, 10, 18, 28, 40, 60)]
