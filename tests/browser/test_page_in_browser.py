@@ -22,6 +22,7 @@ from tubing.inputs.job_file import read_job
 from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import plan
 
+pytestmark = pytest.mark.long
 POINT_MM = 25.4 / 72
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 QUIET = [

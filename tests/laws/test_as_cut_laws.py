@@ -31,6 +31,7 @@ def consistent(planned: Plan) -> None:
             assert abs(over) <= takes_up_mm(piece, planned.job) + 0.05
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", JOBS)
 def test_where_several_pieces_were_cut_positions_and_lengths_agree(name: str):
     """Every cut piece, held at the boxes where they come to be, is off by no more than its grooves take up."""

@@ -88,6 +88,7 @@ def ports(gap, leave, arrive, straights):
 straights = st.tuples(st.floats(1, 60), st.floats(1, 30), st.floats(1, 60))
 
 
+@pytest.mark.long
 @settings(max_examples=40, deadline=None)
 @example((0.0, 161.0, 410.0), unit((0.0, 2.0, -227.0)), unit((112.0, 8.0, 541.0)), (4.0, 1.0, 1.0), 0)
 @given(points, directions, directions, straights, st.integers(0, 10**6))
@@ -116,6 +117,7 @@ def tube_length(where, reaches):
     return develop([(0.0, 0.0, 0.0), first, second, where.gap_mm], 100.0).length_mm
 
 
+@pytest.mark.long
 @settings(max_examples=15, deadline=None)
 @example(10.0, 1e-12, 0.0, unit((0.0, 28.0, 42.0)), (1.0, 1.0, 9.0))
 @given(st.floats(-300, 300), st.floats(-300, 300), st.floats(0, 0.3), directions, straights)
@@ -133,6 +135,7 @@ def test_the_largest_radius_is_where_tubes_stop_fitting(ahead, aside, apart_rad,
         assert shortest(where, largest * 0.999) is not None
 
 
+@pytest.mark.long
 @settings(max_examples=30, deadline=None)
 @given(points, directions, directions, directions, st.floats(-3, 3), points)
 def test_a_tube_between_ports_keeps_its_length_wherever_the_vehicle_stands(gap, leave, arrive, axis, by_rad, shift):

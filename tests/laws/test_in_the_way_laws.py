@@ -116,6 +116,7 @@ def unwound(degrees):
     return (degrees + 180) % 360 - 180
 
 
+@pytest.mark.long
 @settings(max_examples=12, deadline=None, derandomize=True)
 @given(scenes(), turns, shifts, st.booleans())
 def test_moving_turning_and_mirroring_change_no_way_round(scene, turn, shift, mirror):
@@ -128,6 +129,7 @@ def test_moving_turning_and_mirroring_change_no_way_round(scene, turn, shift, mi
             assert unwound(math.degrees(a.rotation_rad - sign * b.rotation_rad)) == pytest.approx(0.0, abs=0.1)
 
 
+@pytest.mark.long
 @settings(max_examples=12, deadline=None, derandomize=True)
 @given(scenes())
 def test_reversing_changes_no_way_round(scene):
@@ -145,6 +147,7 @@ def test_reversing_changes_no_way_round(scene):
     assert there[2] == pytest.approx(back[2], rel=0.002)
 
 
+@pytest.mark.long
 @settings(max_examples=12, deadline=None, derandomize=True)
 @given(scenes(), st.tuples(part, part, part))
 def test_a_thing_far_away_changes_nothing(scene, where):
@@ -154,6 +157,7 @@ def test_a_thing_far_away_changes_nothing(scene, where):
     assert (None if here is None else here.points_mm) == (None if there is None else there.points_mm)
 
 
+@pytest.mark.long
 @settings(max_examples=12, deadline=None, derandomize=True)
 @given(scenes(), st.floats(0, 10), st.floats(1, 15))
 def test_more_clearance_never_makes_a_gentler_way(scene, less_mm, more_mm):
@@ -198,6 +202,7 @@ def benches(job):
     }
 
 
+@pytest.mark.long
 @settings(max_examples=5, deadline=None, derandomize=True)
 @given(st.floats(150, 350), st.floats(-60, 0), st.floats(-40, 20), st.floats(-1.5, 1.5), turns, shifts, st.booleans())
 def test_a_whole_job_with_things_in_the_way_stays_the_same_elsewhere(x, y, z, turned_rad, turn, shift, mirror):

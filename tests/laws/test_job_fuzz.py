@@ -123,6 +123,7 @@ def check_refusal(error: InputError, file: str) -> None:
     assert all((error.thing, error.found, error.needed, error.remedy))
 
 
+@pytest.mark.long
 @FUZZ
 @given(text=spoiled(JOB))
 def test_a_spoiled_job_is_read_or_refused_in_one_line(tmp_path: Path, text: str) -> None:
@@ -137,6 +138,7 @@ def test_a_spoiled_job_is_read_or_refused_in_one_line(tmp_path: Path, text: str)
         assert all(math.isclose(math.hypot(*box.spindle), 1) for box in job.mountings.values())
 
 
+@pytest.mark.long
 @FUZZ
 @given(text=spoiled(SHOP))
 def test_a_spoiled_shop_is_read_or_refused_in_one_line(tmp_path: Path, text: str) -> None:
@@ -150,6 +152,7 @@ def test_a_spoiled_shop_is_read_or_refused_in_one_line(tmp_path: Path, text: str
         assert all(bar.tube in shop.catalogue.tubes and bar.price_cents >= 0 for bar in shop.stock)
 
 
+@pytest.mark.long
 @FUZZ
 @given(raw=st.binary(max_size=60) | st.text('piece,length_mmquantity123." \n\t;#', max_size=60).map(str.encode))
 @pytest.mark.parametrize("reader", [read_list, read_shop, lambda path: read_job(path, demo_shop())])

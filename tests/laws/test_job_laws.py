@@ -47,6 +47,7 @@ def standing(name):
     return blanks(JOBS[name])
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", JOBS)
 @settings(max_examples=4, deadline=None)
 @given(shift=shifts, turn=turns)
@@ -55,12 +56,14 @@ def test_moving_and_turning_a_vehicle_changes_no_blank(name, shift, turn):
     assert blanks(Carrier(turn, shift).job(JOBS[name])) == pytest.approx(standing(name), abs=1e-4)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", JOBS)
 def test_mirroring_a_vehicle_changes_no_blank(name):
     """A left-hand-drive twin of the vehicle takes the same blanks; only rotations and sides change hands."""
     assert blanks(Carrier(mirror=True).job(JOBS[name])) == pytest.approx(standing(name), abs=1e-4)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", JOBS)
 def test_a_mirrored_vehicle_that_parks_on_the_other_side_has_the_mirrored_drive(name):
     """The same dead end parks, rack, pull, slots and lost motion stay; each arm's side, turning and hand swap."""
@@ -82,6 +85,7 @@ def test_a_mirrored_vehicle_that_parks_on_the_other_side_has_the_mirrored_drive(
         assert (b.hole.length_mm, b.hole.nut_room_mm) == pytest.approx((a.hole.length_mm, a.hole.nut_room_mm))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", JOBS)
 @given(more_mm=st.floats(0.0, 5.0))
 @settings(max_examples=3, deadline=None)

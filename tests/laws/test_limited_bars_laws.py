@@ -41,6 +41,7 @@ def planted(seed, grids_mm, bar_mm):
     return items, [Stock("bar", "tube", bar_mm, 1000, limit=bars)], kerf_mm
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("seed", range(6))
 @pytest.mark.parametrize(
     ("grids_mm", "bar_mm"),
@@ -56,6 +57,7 @@ def test_what_was_cut_from_limited_bars_is_planned_on_them(seed, grids_mm, bar_m
     assert found.cost_cents == found.bound_cents
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("seed", range(40))
 def test_the_verdict_on_few_pieces_is_that_of_trying_all_ways(seed):
     """Nine pieces on three bars with a hair to spare: every way to share them out is tried here."""
@@ -87,6 +89,7 @@ def test_the_verdict_on_few_pieces_is_that_of_trying_all_ways(seed):
             nest(items, stocks, kerf_mm=kerf_mm, end_trim_mm=Fraction(0), offcuts=NO_VALUE)
 
 
+@pytest.mark.long
 def test_a_list_too_fine_to_decide_is_not_called_impossible():
     """Ten bars cut up to the micron: no plan is found, and that none exists is not said."""
     random = Random(3)

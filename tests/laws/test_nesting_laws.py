@@ -26,6 +26,7 @@ def three_aims(answer: Nest) -> tuple[int, int, Fraction]:
     return answer.cost_cents, answer.bar_count, -max(bar.left_mm for bar in answer.bars)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("first", range(0, 500, 100))
 def test_brute_force_finds_the_same_cost_bars_and_longest_offcut(first: int) -> None:
     """Several stocks, prices, limits, kerf, trim, offcut values and ready ends: all three aims, hundreds of cases."""
@@ -44,6 +45,7 @@ def test_brute_force_finds_the_same_cost_bars_and_longest_offcut(first: int) -> 
     assert compared > 40
 
 
+@pytest.mark.long
 def test_the_integer_programme_over_all_patterns_agrees_with_brute_force(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same cases with the two searches for few pieces switched off."""
     monkeypatch.setattr(engine, "best_of_few", lambda problem: None)
@@ -59,6 +61,7 @@ def test_the_integer_programme_over_all_patterns_agrees_with_brute_force(monkeyp
         assert three_aims(answer) == expected, vars(case)
 
 
+@pytest.mark.long
 def test_the_search_by_remainders_agrees_with_brute_force(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same cases with only the very small search switched off."""
     monkeypatch.setattr(engine, "best_of_few", lambda problem: None)
@@ -70,6 +73,7 @@ def test_the_search_by_remainders_agrees_with_brute_force(monkeypatch: pytest.Mo
             assert three_aims(answer) == expected, vars(case)
 
 
+@pytest.mark.long
 def test_column_generation_never_says_better_than_brute_force(monkeypatch: pytest.MonkeyPatch) -> None:
     """The method for many patterns on small cases: proved plans cost what brute force says, bounds are never above."""
     monkeypatch.setattr(engine, "best_of_few", lambda problem: None)
@@ -93,6 +97,7 @@ def test_column_generation_never_says_better_than_brute_force(monkeypatch: pytes
     assert proved >= 0.97 * answered
 
 
+@pytest.mark.long
 def test_a_proof_by_arcs_never_says_better_than_brute_force(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same with fillings, dives and listed patterns switched off, so that arc-flow has to close what is open."""
 
@@ -119,6 +124,7 @@ def test_a_proof_by_arcs_never_says_better_than_brute_force(monkeypatch: pytest.
     assert len(asked) > 10
 
 
+@pytest.mark.long
 def test_the_bound_by_length_is_never_above_brute_force() -> None:
     """Several stocks, limits, kerf, trim, offcut values, ready ends that shorten pieces; and often it is all there is
     to know.
@@ -169,6 +175,7 @@ def every_pattern(problem: Problem) -> list[Pattern]:
     return found
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("seed", range(60))
 def test_many_kinds_of_bar_need_few_patterns_and_lose_no_plan(seed: int) -> None:
     """Up to nine stocks, most of them limited to a bar or two: the best plan is that of trying everything."""
@@ -215,6 +222,7 @@ def test_tight_fillings_are_all_the_patterns_that_leave_so_little() -> None:
     assert compared > 10
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("seed", range(5))
 def test_patterns_that_waste_nothing_make_a_plan_that_wastes_nothing(seed: int) -> None:
     """Bars cut at random into three pieces can be made whole again."""
@@ -247,6 +255,7 @@ def plain(pieces: list[tuple[int, int]], bars: list[tuple[int, int]], kerf: int 
     )
 
 
+@pytest.mark.long
 @settings(deadline=None, max_examples=40)
 @given(lists, st.integers(410, 900), st.integers(300, 900))
 def test_more_stock_never_costs_more(pieces: list[tuple[int, int]], length: int, price: int) -> None:
@@ -257,6 +266,7 @@ def test_more_stock_never_costs_more(pieces: list[tuple[int, int]], length: int,
     assert two.cost_cents <= one.cost_cents
 
 
+@pytest.mark.long
 @settings(deadline=None, max_examples=40)
 @given(lists, st.randoms(use_true_random=False))
 def test_the_order_of_pieces_changes_no_cost(pieces: list[tuple[int, int]], chance: random.Random) -> None:
@@ -265,6 +275,7 @@ def test_the_order_of_pieces_changes_no_cost(pieces: list[tuple[int, int]], chan
     assert three_aims(plain(pieces, [(1000, 800), (700, 590)])) == three_aims(plain(turned, [(1000, 800), (700, 590)]))
 
 
+@pytest.mark.long
 @settings(deadline=None, max_examples=40)
 @given(lists, st.integers(1, 9))
 def test_millimetres_or_any_other_unit(pieces: list[tuple[int, int]], factor: int) -> None:

@@ -44,6 +44,7 @@ def routed(job, monkeypatch=None):
     return routing.route(job, SHOP, "all", lambda first, last: TAIL_MM)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("seed", range(12))
 def test_a_refined_run_is_never_dearer_and_its_headings_stay_square_to_their_spindles(seed, monkeypatch):
     """The cost told is that of its tubes; bends never grow in number, and turn never grows at as many bends."""
@@ -59,6 +60,7 @@ def test_a_refined_run_is_never_dearer_and_its_headings_stay_square_to_their_spi
         assert tube.end.heading == box.heading
 
 
+@pytest.mark.long
 def test_refining_gains_what_no_heading_of_the_graph_had(monkeypatch):
     """Of forty invented vehicles most gain a little, and some several degrees of turn."""
     gains = []
@@ -70,6 +72,7 @@ def test_refining_gains_what_no_heading_of_the_graph_had(monkeypatch):
     assert max(gains) > 1
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("seed", range(4))
 def test_headings_that_the_job_gives_are_left_alone(seed):
     """Every heading as the free run chose it, but said: the run is that run, to the last digit."""
@@ -83,6 +86,7 @@ def test_headings_that_the_job_gives_are_left_alone(seed):
     assert polish.polished(said, layer) is said
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("seed", range(4))
 def test_refining_again_changes_little(seed):
     """What a second round still finds is below the smallest step's worth, unless the count of turns ended the first."""

@@ -109,6 +109,7 @@ def uniform(items: int, seed: int) -> Counter[int]:
     return Counter(chance.randint(20, 100) for _ in range(items))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("items", [60, 120, 249])
 @pytest.mark.parametrize("seed", [1, 2])
 def test_triplets_fill_every_bar(items: int, seed: int) -> None:
@@ -149,6 +150,7 @@ def arc_flow_bars(room: int, lengths: Counter[int]) -> int:
     return round(bars.varValue)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("seed", range(20))
 def test_uniform_class_against_a_plain_arc_flow_model(seed: int) -> None:
     """Falkenauer's class u, small instances, against an independent exact model in a general-purpose solver."""

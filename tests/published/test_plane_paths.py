@@ -129,6 +129,7 @@ def shortest_mm(seed, middle_mm):
     return led_mm + min(p.length_mm for p in paths), min((led_mm + p.length_mm for p in may), default=None)
 
 
+@pytest.mark.long
 def test_the_tube_of_two_bends_is_the_path_of_dubins():
     """Theorem I, least straights led in and out: equal within 1e-6 where the shortest path may be bent, never shorter.
 
@@ -149,6 +150,7 @@ def test_the_tube_of_two_bends_is_the_path_of_dubins():
     assert equal >= 30
 
 
+@pytest.mark.long
 def test_a_tube_between_ports_is_never_shorter():
     """Theorem I again, as plans ask for it: where one bend does it the tube may be longer, never shorter."""
     bends = []

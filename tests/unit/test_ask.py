@@ -173,6 +173,7 @@ INCH_ANSWERS = [
 ]  # fmt: skip
 
 
+@pytest.mark.long
 def test_inches_a_triple_and_every_way_of_giving_a_direction(tmp_path: Path):
     path = tmp_path / "launch.toml"
     talk = asked(path, INCH_ANSWERS)
@@ -295,6 +296,7 @@ def test_fewer_wheelboxes_after_going_back_leave_the_others_out(tmp_path: Path):
     assert job.layouts == {"single": ("near",)}
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("stop", range(0, len(TWIN), 7))
 def test_broken_off_anywhere_it_goes_on_where_it_stopped(stop: int, tmp_path: Path):
     path = tmp_path / "job.toml"
@@ -488,6 +490,7 @@ def test_a_full_disk_at_the_start_leaves_nothing(tmp_path: Path, monkeypatch: py
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.long
 def test_a_disk_that_fills_up_loses_only_what_came_after(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     path, disk = tmp_path / "job.toml", FullDisk(monkeypatch)
 
@@ -512,6 +515,7 @@ def test_a_disk_that_fills_up_loses_only_what_came_after(tmp_path: Path, monkeyp
     assert read_job(path, SHOP) == by_hand(tmp_path, BY_HAND)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     "name",
     [

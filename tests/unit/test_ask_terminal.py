@@ -157,6 +157,7 @@ def test_a_whole_session_to_a_job_that_plan_accepts(tmp_path: Path, capsys: pyte
     assert [path.name for path in tmp_path.iterdir()] == ["job.toml"]
 
 
+@pytest.mark.long
 def test_an_enter_typed_ahead_does_not_write_the_job(tmp_path: Path):
     """While the first look at the plan is worked out, Enter is typed twice: the question still waits for its answer."""
     with fitter("job.toml", folder=tmp_path) as sits:
@@ -171,6 +172,7 @@ def test_an_enter_typed_ahead_does_not_write_the_job(tmp_path: Path):
     assert (tmp_path / "job.toml").is_file()
 
 
+@pytest.mark.long
 def test_a_bare_number_and_a_wrong_unit_are_asked_again(tmp_path: Path):
     with fitter("job.toml", folder=tmp_path) as sits:
         sits.answers(*PARTS, "motor nose", "-700, -34 mm, 0 mm")
@@ -181,6 +183,7 @@ def test_a_bare_number_and_a_wrong_unit_are_asked_again(tmp_path: Path):
         assert sits.stop() == 4
 
 
+@pytest.mark.long
 def test_going_back_one_question(tmp_path: Path):
     with fitter("job.toml", folder=tmp_path) as sits:
         sits.answers("title", "Two-sater", "usual unit", "<")
@@ -192,6 +195,7 @@ def test_going_back_one_question(tmp_path: Path):
         assert sits.left() == 4
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("how", ["Ctrl-C", "end of input", "kill"])
 def test_stopped_and_gone_on_with(how: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     """In the middle of an answer: what was answered before is kept, what was half typed is not."""
@@ -250,6 +254,7 @@ sphere = { centre = ["-4 in", "-8 in", "-3 in"], radius = "2 in" }
 """
 
 
+@pytest.mark.long
 def test_a_job_in_inches_with_mistakes_going_back_stopping_and_things_in_the_way(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ):
@@ -324,6 +329,7 @@ def test_a_job_in_inches_with_mistakes_going_back_stopping_and_things_in_the_way
     assert "port-starboard" in capsys.readouterr().out
 
 
+@pytest.mark.long
 def test_a_signal_before_the_file_is_known_writes_nothing(tmp_path: Path):
     with fitter(folder=tmp_path) as sits:
         sits.wait_for("file: ")
@@ -351,6 +357,7 @@ def test_an_existing_job_is_not_touched_and_another_name_is_asked_for(tmp_path: 
     assert '"title" = "<b>\\"Ann\'s\\" car/van</b>"' in kept
 
 
+@pytest.mark.long
 def test_no_pictures(tmp_path: Path):
     with fitter("--no-pictures", "job.toml", folder=tmp_path) as sits:
         sits.answers(*PARTS, *NOSE[:2])
@@ -361,6 +368,7 @@ def test_no_pictures(tmp_path: Path):
         assert sits.left() == 4
 
 
+@pytest.mark.long
 def test_a_disk_without_room(tmp_path: Path):
     """The system refuses the first byte of any file."""
     with fitter("job.toml", folder=tmp_path, before=NO_ROOM) as sits:
@@ -371,6 +379,7 @@ def test_a_disk_without_room(tmp_path: Path):
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.long
 def test_a_read_only_folder(tmp_path: Path):
     root = os.getuid() == 0
     if root and sys.platform != "linux":
@@ -387,6 +396,7 @@ def test_a_read_only_folder(tmp_path: Path):
         tmp_path.chmod(0o755)
 
 
+@pytest.mark.long
 def test_answers_from_a_pipe_are_shown_as_they_are_taken(tmp_path: Path):
     found = subprocess.run(
         [sys.executable, "-c", RUN, "new", "job.toml"], cwd=tmp_path, input="Two-seater\nmm\n", text=True,

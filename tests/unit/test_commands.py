@@ -213,6 +213,7 @@ def test_help_is_plain_and_offers_what_there_is(capsys: pytest.CaptureFixture[st
         assert f"Usage: tubing {name}" in out
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("path", sorted(JOBS.glob("*.toml")), ids=lambda path: path.stem)
 def test_every_demo_is_planned_in_eighty_columns_of_plain_text(
     path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
@@ -249,6 +250,7 @@ CLOSED = (
 )
 
 
+@pytest.mark.long
 def test_streams_that_were_closed_before_it_started():
     """As in ``tubing tables >&- 2>&-``."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
@@ -257,6 +259,7 @@ def test_streams_that_were_closed_before_it_started():
         assert found.returncode == status
 
 
+@pytest.mark.long
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no full disk to write to")
 def test_a_full_disk_is_one_message():
     with open("/dev/full", "w") as full:
@@ -272,6 +275,7 @@ def test_a_full_disk_is_one_message():
     )
 
 
+@pytest.mark.long
 def test_a_name_that_the_screen_has_no_letters_for_is_printed_as_codes(edited: Callable[..., str]):
     job = edited("lined-up-twin", ("Lined-up two-seater", "Żuk"))
     environment = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "ascii"}
@@ -301,6 +305,7 @@ def loaded(*words: str) -> set[str]:
     return {name.split(".")[0] for name in found.stderr.split()}
 
 
+@pytest.mark.long
 def test_a_command_imports_only_what_it_uses():
     """A table needs no graph and no solver, a plan in a pipe no screen, and only a sweep the geometry of the glass."""
     assert not loaded("tables") & {"networkx", "pulp", "highspy", "shapely", "rich"}
@@ -312,6 +317,7 @@ def test_help_needs_no_planning():
     assert not loaded("--help") & {"networkx", "pulp", "highspy", "shapely", "pydantic"}
 
 
+@pytest.mark.long
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no file that a command would wait for")
 def test_a_real_interrupt_in_a_process_of_its_own(tmp_path: Path):
     """The signal comes while the command waits for its job: a pipe that somebody has opened and writes nothing to."""

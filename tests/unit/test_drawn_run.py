@@ -22,6 +22,7 @@ from tubing.inputs.records import Point2
 from tubing.plan import Plan
 
 
+@pytest.mark.long
 def test_all_three_views_have_one_scale_and_stand_in_line(drawn: Shapes) -> None:
     """Every point of every tube, in every view: paper times the scale that is told is the vehicle's mm."""
     found = items(run_picture(drawn.run, "mm"))

@@ -26,6 +26,7 @@ def wiped_points(blade, x, y):
     return wiped
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("crank_deg", [0, 8, 30, 60])
 @pytest.mark.parametrize("turning", [1, -1])
 def test_the_union_of_three_blades_is_what_sampled_points_say(crank_deg, turning):

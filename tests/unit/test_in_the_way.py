@@ -240,6 +240,7 @@ def tail_end():
     return plan(job(), SHOP).pieces[-1].tube.end.datum_mm
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     "shape",
     [

@@ -52,6 +52,7 @@ def test_many_at_once_are_as_one_by_one(spread):
     assert least_rad([looks]) == pytest.approx(min(bends * BEND_RAD + turn for bends, turn, _ in costs))
 
 
+@pytest.mark.long
 def test_what_enters_a_ball_is_what_points_along_the_laid_tubes_enter():
     """A tube called entering has a point too near; one that is not has none at the looked-at places, 16 mm apart."""
     random = Random(3)

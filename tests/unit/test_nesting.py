@@ -213,6 +213,7 @@ def month() -> tuple[list[Item], list[Stock]]:
     return items, [BAR, Stock("4 m", "8", Fraction(4000), 2150)]
 
 
+@pytest.mark.long
 def test_the_same_input_gives_the_same_plan_whatever_the_hash_seed() -> None:
     """Nothing may depend on the order of a set."""
     code = (

@@ -111,6 +111,7 @@ def test_inches_stand_beside_the_millimetres(corner: Plan) -> None:
     assert re.search(r"<br>\d+ \d+/64 in<", page)
 
 
+@pytest.mark.long
 def test_the_same_job_gives_the_same_bytes(tmp_path: Path) -> None:
     """In two processes with other hash seeds, every file alike: no clock, no chance, no order of a set."""
     made = []

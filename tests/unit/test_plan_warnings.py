@@ -103,6 +103,7 @@ def test_a_wire_shorter_than_the_straight_way_is_refused():
     )
 
 
+@pytest.mark.long
 def test_a_piece_too_long_for_its_bends_says_to_look_at_the_headings():
     """The nose looks back along the vehicle: the tube has to go round, and then fits no bar."""
     job = twin()

@@ -129,6 +129,7 @@ def plus(cost, tube):
     return (cost[0] + tube.cost.bends, cost[1] + tube.cost.turn_rad, cost[2] + tube.cost.length_mm)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("name", "layout"), [("curved-scuttle", "twin"), ("works-truck", "twin")])
 def test_brute_force_over_all_candidates_agrees_on_the_best_and_the_next_best(name, layout):
     """Every choice of sides and headings laid out in full; what the sheet says of the choice is so."""
@@ -142,6 +143,7 @@ def test_brute_force_over_all_candidates_agrees_on_the_best_and_the_next_best(na
     assert run.cost.bends == sum(len(tube.bend_angles_rad) for tube in run.tubes)
 
 
+@pytest.mark.long
 def test_a_free_order_is_the_cheapest_of_all_orders_written_out():
     """§7, §9: it costs what the cheapest of six orders costs, of those that do without bends over 90 degrees."""
     job = three_boxes()

@@ -90,6 +90,7 @@ def test_the_side_said_is_where_the_tube_really_goes(corner: Plan):
     assert "round to the right" in " ".join(job_sheet(corner).schedules[0].after)
 
 
+@pytest.mark.long
 def test_no_sheet_says_which_way_to_turn_the_tube():
     """In a fixed former the tube turns the other way than the plane of its bend: it would come out mirrored."""
     for path in JOBS.glob("*.toml"):

@@ -203,6 +203,7 @@ def test_a_piece_has_one_length_wherever_it_is_told(planned: Plan):
         )
 
 
+@pytest.mark.long
 def test_the_data_is_the_same_bytes_each_time(planned: Plan):
     """§15 Same job, same bytes."""
     once = json.dumps(plan_data(planned), allow_nan=False)

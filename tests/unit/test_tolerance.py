@@ -63,6 +63,7 @@ def test_a_measured_tube_is_off_by_the_tape_alone():
     assert each.most == "length measured from nose to left"
 
 
+@pytest.mark.long
 def test_likely_error_is_what_random_errors_give():
     """Brute force: the spread of blanks over random errors of every point is the likely error, round two corners."""
     job = demo("round-the-corner", 0.2)
@@ -174,6 +175,7 @@ def test_a_piece_cut_longer_than_planned_is_called_too_short_only_with_its_cause
     )
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", ["lined-up-twin", "round-the-corner", "works-truck", "curved-scuttle"])
 def test_a_cut_piece_fits_between_its_boxes_as_they_are_told_to_stand(name):
     """Plan the moved boxes anew: each piece as it was cut differs from its blank by no more than its grooves take up.
@@ -229,6 +231,7 @@ def test_a_shop_that_pulls_nothing_into_place_still_gets_its_errors():
     assert planned.tolerances["near-far"].worst_mm == pytest.approx(2.0, abs=0.01)
 
 
+@pytest.mark.long
 def test_a_tube_measured_from_a_box_that_moves_shrinks_as_the_box_comes_towards_it():
     """The wire's length to the next box was laid from where the box was to stand."""
     job = demo("works-truck")

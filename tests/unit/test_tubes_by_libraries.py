@@ -85,6 +85,7 @@ def laid_tubes(name):
             yield piece, line, (line.bends[0].radius_mm if line.bends else 1.0)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", NAMES)
 def test_lengths_of_a_run_by_integration(name):
     """Each tube's centre line, integrated: within a millionth, and a finished length is that and its two seats."""
@@ -173,6 +174,7 @@ def sections(random, turn):
     yield Sphere(stood(turn, at), wide / 2), disc
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("seed", range(20))
 def test_distances_to_what_is_in_the_way_by_shapely(seed):
     """A tube in a plane that cuts a turned box, cylinders along and across it, and a sphere through their middles.
@@ -192,6 +194,7 @@ def test_distances_to_what_is_in_the_way_by_shapely(seed):
             assert found[0][1] >= 2000.0 - 0.0105
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("seed", range(8))
 def test_distances_of_single_points_by_shapely(seed):
     """Points of the plane outside and inside the same shapes: distance to the section, below 0 inside."""
@@ -225,6 +228,7 @@ POSTS = (
 )
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("post", POSTS, ids=["box", "long box", "rod", "rod ahead"])
 def test_a_planned_tube_goes_round_a_post_by_shapely(post):
     """Posts without ends, seen along their length: the tube's outside, drawn by shapely, keeps the clearance."""
