@@ -94,8 +94,8 @@ def edited(tmp_path: Path) -> Callable[..., str]:
             "--kerf: '-1 mm' is negative; it must be 0 or more; leave out the minus sign",
         ),
         (
-            ["nest", TWIN, "--time-limit", "0"],
-            "--time-limit: '0 s' is nothing; it must be above 0; measure it again",
+            ["nest", TWIN, "--time-limit", "-1"],
+            "--time-limit: '-1 s' is negative; it must be 0 or more; leave out the minus sign",
         ),
         (
             ["sweep", str(JOBS / "works-truck.toml")],

@@ -108,6 +108,14 @@ def test_jobs_of_one_title_are_told_apart(capsys: pytest.CaptureFixture[str], tm
     assert {"Lined-up two-seater (1): near-far", "Lined-up two-seater (2): near-far"} <= set(names)
 
 
+def test_no_time_gives_the_first_plan(capsys: pytest.CaptureFixture[str], listed: Callable[..., str]):
+    """Bars filled by length, longest first: a plan that can be sawn, and told as not proved."""
+    rails = listed(*(f"rail {k},{700 + 37 * k} mm,{1 + k % 3}" for k in range(25)))
+    data = nested(capsys, rails, "--stock", "6000 mm @ 12.50", "--stock", "4000 mm @ 9.00", "--time-limit", "0")
+    assert sum(pieces(data).values()) == sum(1 + k % 3 for k in range(25))
+    assert data["nest"]["proof"] == "best found in the time allowed"
+
+
 def test_one_job_alone_needs_no_name(capsys: pytest.CaptureFixture[str]):
     assert set(pieces(nested(capsys, TWIN))) == {"nose-near", "near-far", "far-end"}
 

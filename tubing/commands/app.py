@@ -68,7 +68,9 @@ def nest(
         typer.Option(metavar='"6000 mm @ 12.50"', help="Cut from these lengths, not the shop's; may be repeated."),
     ] = None,
     kerf: Annotated[str | None, typer.Option(metavar='"1.2 mm"', help="What the saw takes, not the shop's.")] = None,
-    time_limit: Annotated[str, typer.Option(metavar="SECONDS", help="Stop looking for a better plan then.")] = "60",
+    time_limit: Annotated[
+        str, typer.Option(metavar="SECONDS", help="Stop looking for a better plan then; 0: the first plan.")
+    ] = "60",
     shop: ShopFile = None,
     json: Json = False,
     show: Show = "mm",

@@ -33,6 +33,7 @@ PRICED = re.compile(r"(?P<length>[^@]*)(@(?P<price>.*))?")
 MONEY = re.compile(r"[0-9]{1,9}(\.[0-9]{1,2})?")
 SECONDS = re.compile(r"-?[0-9]+(\.[0-9]+)?")
 ONE_SIZE = "tube"  # what pieces are called whose list gives no size, when the stock is given on the command line
+FIRST_PLAN_S = 1e-9  # so little time that the plan made before any search is the answer
 QUIET_S = 1.0  # a solve shorter than this says nothing of its progress
 EVERY_S = 0.5  # between two words of progress
 UNCHANGED_S = 5.0  # between two that say the same
@@ -229,10 +230,11 @@ def _length(word: str, option: str, sign: Sign) -> Quantity:
 
 
 def _seconds(word: str) -> float:
-    """The time limit: seconds, or a time with its unit."""
+    """The time limit: seconds, or a time with its unit; 0 asks for the first plan."""
     if SECONDS.fullmatch(word):
         word = f"{word} s"
-    return float(measure(word, Kind.TIME, Sign.POSITIVE, "--time-limit").to("s").magnitude)
+    limit_s = float(measure(word, Kind.TIME, Sign.NOT_NEGATIVE, "--time-limit").to("s").magnitude)
+    return max(limit_s, FIRST_PLAN_S)
 
 
 def _stocks(
