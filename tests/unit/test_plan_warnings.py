@@ -158,3 +158,16 @@ def test_what_was_chosen_is_still_told_when_a_cut_piece_moves_a_box():
     near = moved.run.boxes[0].mounting
     assert near.hole_mm != job.mountings[near.name].hole_mm
     assert f"its hole to ({', '.join(rounded(c, 1) for c in near.hole_mm)}) mm" in said
+
+
+def test_a_bend_that_turns_nearly_back_names_the_headings_to_look_at():
+    """The nose looks back along the vehicle: the tube has to turn round, and a heading is most likely the wrong way."""
+    job = twin()
+    away = replace(job, nose=replace(job.nose, heading=(-0.6, -0.8, 0.0)), measuring_error=None)
+    planned = plan(away, SHOP)
+    worst = max(math.degrees(bend.angle_rad) for bend in planned.pieces[0].bends)
+    assert worst > 135
+    assert (
+        f"piece nose-near: it turns {rounded(worst, 1)} deg in one bend, which almost always means a heading the wrong "
+        "way round: look at nose and near" in planned.warnings
+    )

@@ -80,8 +80,8 @@ def test_both_ends_of_a_range_are_taken(name):
         (
             "-16000 mm",
             "coordinate",
-            "'-16000 mm' is too little (coordinate); it must be from -10 m to 10 m, for everything lies near "
-            "the windscreen; did you mean '-1600 mm'?",
+            "'-16000 mm' is too far from the origin (coordinate); it must be from -10 m to 10 m, for everything lies "
+            "near the windscreen; did you mean '-1600 mm'?",
         ),
         (
             "8 in",

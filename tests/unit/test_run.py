@@ -12,6 +12,7 @@ from tubing.geometry.vectors import add, angle_rad, cross, dot, norm, off_line_m
 from tubing.inputs.job_file import read_job
 from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import plan
+from tubing.run import routing
 from tubing.run.headings import candidates
 from tubing.run.laying import Layer
 from tubing.run.placing import Aim, heading_past, lean_rad, rack_centre_mm, sides_to_try, with_heading
@@ -131,9 +132,12 @@ def plus(cost, tube):
 
 @pytest.mark.long
 @pytest.mark.parametrize(("name", "layout"), [("curved-scuttle", "twin"), ("works-truck", "twin")])
-def test_brute_force_over_all_candidates_agrees_on_the_best_and_the_next_best(name, layout):
-    """Every choice of sides and headings laid out in full; what the sheet says of the choice is so."""
+def test_brute_force_over_all_candidates_agrees_on_the_best_and_the_next_best(name, layout, monkeypatch):
+    """Every choice of sides and headings laid out in full is what the graph finds; refined, it is no dearer."""
+    refined = route_of(demo(name), layout)
+    monkeypatch.setattr(routing, "polished", lambda run, layer: run)
     run = route_of(demo(name), layout)
+    assert refined.cost.weight <= run.cost.weight
     for cost, (bends, turn_rad, length_mm) in zip(
         (run.cost, run.next_best), two_cheapest(demo(name), layout), strict=True
     ):
@@ -242,4 +246,18 @@ def test_a_former_below_the_least_radius_is_refused():
         plan(replace(job, former=replace(job.former, radius=quantity(200, "mm"))), SHOP)
     assert str(error.value) == (
         "tube nose-near: the former's radius is 200 mm; the rack bends no tighter than 229 mm; choose a larger former"
+    )
+
+
+def test_a_nose_that_stands_in_a_wheelbox_is_refused():
+    """10 mm from where the rack passes near's spindle: no motor stands there, and no tube could be laid to it."""
+    job = demo("lined-up-twin")
+    near = job.mountings["near"]
+    inside = replace(job.nose, position_mm=add(rack_centre_mm(near), (10.0, 0.0, 0.0)))
+    with pytest.raises(GeometryError) as error:
+        plan(replace(job, nose=inside), SHOP)
+    face = mm(near.model.mouth_offset)
+    assert str(error.value) == (
+        "motor nose and wheelbox 'near': the nose lies 10.0 mm from where the rack passes the spindle; the box's end "
+        f"face is {face:g} mm from there, so the nose would stand in the box; measure the nose and the hole again"
     )

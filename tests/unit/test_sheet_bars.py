@@ -7,7 +7,7 @@ from fractions import Fraction
 import pytest
 
 from tubing.nesting import Bar, End, Item, Nest, OffcutRule, Proof, Stock, nest
-from tubing.sheet.bars import bars_table, saw_lists, saw_rows, verdict, verdict_without_money
+from tubing.sheet.bars import bars_table, kerf_words, saw_lists, saw_rows, verdict, verdict_without_money
 
 NO_VALUE = OffcutRule(Fraction(400), Fraction(0))
 NUTTED, SINGLE = End("double", True), End("single", False)
@@ -140,7 +140,15 @@ def test_equal_bars_stand_once_with_their_count():
         [Item("rail", "steel", Fraction(900), 6)], [bar_of(1000)], kerf_mm=Fraction(0), end_trim_mm=Fraction(0),
         offcuts=NO_VALUE,
     )  # fmt: skip
-    table = bars_table(found, "EUR")
+    table = bars_table(found, "EUR", Fraction(2))
     assert table.rows == ((1, 6, "new", "steel", 1000, "rail", 100, "scrap"),)
     (saw_list,) = saw_lists(found, "mm")
     assert saw_list.subject == "6 bars alike, each steel, 1000 mm, new"
+
+
+def test_what_a_cut_is_reckoned_to_take_is_told():
+    """Marks without a kerf suit a wheel cutter; whoever saws by them would lose a blade's width at each cut."""
+    assert kerf_words(Fraction(3, 2)).startswith("Each cut is reckoned to take 1.5 mm of tube (the kerf)")
+    assert kerf_words(Fraction(0)) == (
+        "Each cut is reckoned to take nothing, as a wheel cutter does: for a saw give its kerf in the shop file."
+    )

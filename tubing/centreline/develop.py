@@ -8,7 +8,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
-from tubing.geometry.bends import arc_mm, gain_mm, tangent_mm
+from tubing.geometry.bends import arc_mm, tangent_mm
 from tubing.geometry.vectors import (
     Vector,
     across,
@@ -138,11 +138,6 @@ def walk(
         reach = setback
     points.append(add(points[-1], along, reach + straights_mm[-1]))
     return Centreline(tuple(points), tuple(straights_mm), tuple(bends), first_turn)
-
-
-def gains_mm(line: Centreline) -> float:
-    """How much shorter the tube is than the legs over its corners, [mm]."""
-    return math.fsum(gain_mm(b.radius_mm, b.angle_rad) for b in line.bends)
 
 
 def point_at(line: Centreline, along_mm: float) -> Vector:

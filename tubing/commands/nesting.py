@@ -72,7 +72,7 @@ def nest_files(asked: Asked, *, as_json: bool, show: str) -> None:
             items, stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule, time_limit_s=limit_s, progress=teller
         )
     check_nest(items, found, stocks=stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
-    _print(found, currency, as_json, lambda: _sheet(found, currency, asked, shown))
+    _print(found, currency, as_json, lambda: _sheet(found, currency, kerf_mm, asked, shown))
     if found.interrupted:
         raise InterruptError(
             "nest",
@@ -91,7 +91,7 @@ def _print(found: Nest, currency: str | None, as_json: bool, sheet: Callable[[],
     print_data(nest_data(found, currency))
 
 
-def _sheet(found: Nest, currency: str | None, asked: Asked, show: str) -> Sheet:
+def _sheet(found: Nest, currency: str | None, kerf_mm: Fraction, asked: Asked, show: str) -> Sheet:
     from tubing.sheet.bars import bars_table, for_together, saw_lists
 
     shown = show_of(show)
@@ -99,7 +99,7 @@ def _sheet(found: Nest, currency: str | None, asked: Asked, show: str) -> Sheet:
     several_with_jobs = len(names) > 1 and any(Path(name).suffix.lower() == JOB_SUFFIX for name in names)
     whose = for_together(names) if several_with_jobs else ""
     title = f"Cutting plan for {', '.join(names)}"
-    return Sheet(title, (bars_table(found, currency, whose), *saw_lists(found, shown)), shown)
+    return Sheet(title, (bars_table(found, currency, kerf_mm, whose), *saw_lists(found, shown)), shown)
 
 
 def _sources(files: Sequence[str], shop: Shop, shop_path: Path | None, stock_given: bool) -> list[Source]:

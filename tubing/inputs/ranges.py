@@ -161,10 +161,16 @@ def read_plausible(text: object, name: str, thing: str = "") -> Quantity:
         return value
     raise InputError(
         thing,
-        f"{text!r} is too {'little' if value < low else 'much'} ({name})",
+        f"{text!r} is too {_way(name, value < low)} ({name})",
         f"it must be from {of.least} to {of.most}, for {of.why}",
         _probably_meant(str(text), of, low, high),
     )
+
+
+def _way(name: str, below: bool) -> str:
+    if name == "coordinate":
+        return "far from the origin"
+    return "little" if below else "much"
 
 
 def _probably_meant(text: str, of: Range, low: Quantity, high: Quantity) -> str:

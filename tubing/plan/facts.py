@@ -147,7 +147,7 @@ def cost_facts(
         ),
         tube_used=(TubeUsed(job.tube.stock, sum((blank.length_mm for blank in sawn), Fraction(0))),),
         operations=Operations(
-            cuts=len(sawn),
+            cuts=len(sawn) + sum(blank.over_end is not None for blank in sawn),  # what is over length is cut twice
             single_flares=flares["single"],
             double_flares=flares["double"],
             bends=sum(len(blank.piece.bends) for blank in sawn),

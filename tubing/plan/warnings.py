@@ -17,6 +17,7 @@ from tubing.run.records import Measured, Run
 from tubing.units import mm, rounded
 
 SLIGHT_BEND_RAD = math.radians(2)  # common practice, no source: a smaller bend vanishes in springback
+WRONG_WAY_RAD = math.radians(135)  # common practice, no source: few benders reach further in one bend
 SAME_WALL_MM = 0.05  # walls that differ by less are the same: about the tolerance of a tube's wall
 
 
@@ -43,6 +44,12 @@ def geometry_warnings(run: Run, pieces: Sequence[Piece]) -> list[str]:
     said += [
         f"{bend}, more than a right angle; name corners for this tube if there is another way"
         for bend in sharp_bends(pieces)
+    ]
+    said += [
+        f"piece {piece.id}: it turns {_deg(most_rad)} in one bend, which almost always means a heading the wrong way "
+        f"round: look at {piece.tube.start.name} and {piece.tube.end.name}"
+        for piece in pieces
+        if (most_rad := max((bend.angle_rad for bend in piece.bends), default=0.0)) > WRONG_WAY_RAD
     ]
     return said
 

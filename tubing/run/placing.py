@@ -8,9 +8,22 @@ from collections.abc import Iterable, Sequence
 from msgspec import Struct
 
 from tubing.centreline.between import PortAt
-from tubing.errors import JobError
-from tubing.geometry.vectors import Vector, across, add, angle_rad, cross, dot, norm, scale, sub, turned, unit
-from tubing.inputs.records import Bench, Flare, Mounting, Nose
+from tubing.errors import GeometryError, JobError
+from tubing.geometry.vectors import (
+    Vector,
+    across,
+    add,
+    angle_rad,
+    cross,
+    distance_mm,
+    dot,
+    norm,
+    scale,
+    sub,
+    turned,
+    unit,
+)
+from tubing.inputs.records import Bench, Flare, Job, Mounting, Nose
 from tubing.units import mm
 
 PROJECTED_RAD = math.radians(5)  # a given heading may be this far from perpendicular to the spindle
@@ -104,6 +117,21 @@ def with_heading(mounting: Mounting, heading: Vector, side: int) -> PlacedBox:
             "measure the heading or the spindle again",
         )
     return PlacedBox(mounting, unit(across(heading, mounting.spindle)), side, off_rad if off_rad > SAME_RAD else 0.0)
+
+
+def check_nose(job: Job, names: Sequence[str]) -> None:
+    """Raise GeometryError where the motor's nose lies within a wheelbox: nearer to its spindle than its end faces."""
+    for name in names:
+        mounting = job.mountings[name]
+        apart_mm = distance_mm(job.nose.position_mm, seat_of(mounting).rack_centre_mm)
+        least_mm = mm(mounting.model.mouth_offset)
+        if apart_mm < least_mm:
+            raise GeometryError(
+                f"motor nose and wheelbox {name!r}",
+                f"the nose lies {apart_mm:.1f} mm from where the rack passes the spindle",
+                f"the box's end face is {least_mm:g} mm from there, so the nose would stand in the box",
+                "measure the nose and the hole again",
+            )
 
 
 def nose_hold_mm(nose: Nose, bench: Bench, flare: Flare) -> float:

@@ -18,7 +18,7 @@ from tubing.errors import ClearanceError, GeometryError, JobError
 from tubing.inputs.records import Job, Shop
 from tubing.run.headings import candidates
 from tubing.run.laying import Layer, TailLength
-from tubing.run.placing import sides_to_try
+from tubing.run.placing import check_nose, sides_to_try
 from tubing.run.polish import polished
 from tubing.run.port_graph import Field, Known, NoRun, PortGraph, to_tell
 from tubing.run.records import Run, RunCost
@@ -35,6 +35,7 @@ def route(job: Job, shop: Shop, layout: str, tail_length_mm: TailLength) -> Run:
     ``tail_length_mm`` gives the tail tube's length for a first and a last wheelbox. Raises GeometryError where no run
     fits, JobError where sides or headings contradict each other.
     """
+    check_nose(job, job.layouts[layout])
     layer = Layer(job, shop, job.layouts[layout], tail_length_mm)
     orders = _orders(job, job.layouts[layout])
     fields, without = _fields(layer, job, orders)

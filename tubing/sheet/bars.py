@@ -34,7 +34,16 @@ def for_together(names: list[str]) -> str:
     )
 
 
-def bars_table(nested: Nest, currency: str | None, whose: str = "", *, with_prices: bool = True) -> Table:
+def kerf_words(kerf_mm: Fraction) -> str:
+    """What each cut is reckoned to take, for whoever cuts otherwise."""
+    if kerf_mm:
+        return f"Each cut is reckoned to take {float(kerf_mm):g} mm of tube (the kerf), beyond its mark."
+    return "Each cut is reckoned to take nothing, as a wheel cutter does: for a saw give its kerf in the shop file."
+
+
+def bars_table(
+    nested: Nest, currency: str | None, kerf_mm: Fraction, whose: str = "", *, with_prices: bool = True
+) -> Table:
     """The bars to take, and the verdict; without a currency, the cost is mm of bar.
 
     ``whose``: a sentence that says which jobs this stock plan is for; empty where there is but one.
@@ -65,7 +74,7 @@ def bars_table(nested: Nest, currency: str | None, whose: str = "", *, with_pric
             Column("what is left"),
         ),
         rows,
-        before=(whose,) if whose else (),
+        before=(*((whose,) if whose else ()), kerf_words(kerf_mm)),
         after=tuple(verdict(nested, currency) if with_prices else verdict_without_money(nested)),
     )
 

@@ -48,7 +48,9 @@ def job_sheet(plan: Plan, show: Show = "mm", *, with_glass: bool = False, with_p
         ports=ports_table(plan),
         clips=clips_table(plan.clips),
         in_the_way=clearances_table(plan.clearances),
-        bars=bars_table(plan.nest, shop.money.currency, OF_THIS_JOB, with_prices=with_prices),
+        bars=bars_table(
+            plan.nest, shop.money.currency, exact_mm(shop.bench.kerf), OF_THIS_JOB, with_prices=with_prices
+        ),
         saw_lists=saw_lists(plan.nest, show),
         drive=drive_table(plan),
         boxes=boxes_table(plan.drive),

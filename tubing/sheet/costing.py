@@ -11,10 +11,10 @@ from tubing.sheet.words import sentence
 
 
 def parts_table(cost: Cost) -> Table:
-    """What to buy or to take from the shelf."""
+    """What to buy, and which bars to take from the shelf."""
     lines = [line for line in cost.lines if line.group in (Group.PARTS, Group.TUBE)]
     return Table(
-        "Parts to buy",
+        "Parts and tube",
         (Column("quantity"), Column("unit"), Column("what")),
         tuple((Decimal(line.quantity_text), line.unit, line.what) for line in lines),
     )

@@ -152,7 +152,10 @@ class Words:
             if step.at:
                 seated = end if step.at == start else start
                 where = "the nose's seat" if step.at == "nose" else f"the middle of the groove at {step.at}"
-                said.append(f"Lay {step.thing} in place, seated at {seated}, and mark the tube at {where}.")
+                said.append(
+                    f"Lay {step.thing} in place, seated at {seated}, its long end beside its seat, and mark the tube "
+                    f"at {where}."
+                )
             else:
                 said.append(
                     f"Lay {step.thing} in place, seated at {start}, before the hole for {end} is drilled: mark that "
