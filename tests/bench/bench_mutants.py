@@ -50,7 +50,7 @@ TESTS = {  # the formula modules, and the tests that are theirs, the quick ones 
     "geometry/bends.py": TUBES,
     "geometry/vectors.py": f"tubing/geometry/vectors.py {TUBES}",
     "geometry/two_bends.py": f"tubing/geometry/two_bends.py {TUBES}",
-    "geometry/solids.py": "tubing/geometry/shapes.py tests/unit/test_in_the_way.py tests/laws/test_in_the_way_laws.py",
+    "geometry/solids.py": "tubing/geometry/solids.py tests/unit/test_in_the_way.py tests/laws/test_in_the_way_laws.py",
     "centreline/develop.py": f"tubing/centreline/develop.py {TUBES}",
     "centreline/between.py": f"tubing/centreline/between.py {TUBES} tests/unit/test_in_the_way.py",
     "run/placing.py": "tests/unit/test_run.py tests/unit/test_seldom_met.py tests/laws/test_job_laws.py",

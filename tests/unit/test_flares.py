@@ -40,6 +40,12 @@ def test_each_port_has_its_usual_flare():
     assert [(end.flare, end.nut) for end in usual] == [("double", True), ("single", False), ("plain", False)]
 
 
+def test_what_forming_takes_by_hand():
+    """Grown by 1 mm at 45 degrees: 1 high, root 2 along the face. A double flare has two layers, a plain end none."""
+    taken = [consumed_mm(kind, 1.0, math.pi / 4) for kind in ("plain", "single", "double")]
+    assert taken == pytest.approx([0.0, math.sqrt(2) - 1, 2 * math.sqrt(2) - 1])
+
+
 def test_a_single_flare_in_a_groove_sits_centred():
     """Growth (10.1 - 8) / 2 at 45 degrees: as high as it grows, its rim half of that past the centre."""
     end = end_flare(TUBE, ROWS, FORMULA, "groove")

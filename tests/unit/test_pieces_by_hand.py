@@ -125,9 +125,11 @@ def test_a_tube_measured_with_a_wire_is_set_further_too():
     assert piece.blank_mm == pytest.approx(600.5 + SINGLE + DOUBLE)
 
 
-@pytest.mark.parametrize(("tube_mm", "rack_mm", "whose", "least"), [(120, 90, "tube", 120), (90, 130, "rack", 130)])
+@pytest.mark.parametrize(
+    ("tube_mm", "rack_mm", "whose", "least"), [(120, 90, "tube", 120), (90, 130, "rack", 130), (120, 120, "tube", 120)]
+)
 def test_the_tighter_limit_of_tube_and_rack_governs(tube_mm, rack_mm, whose, least):
-    """A former of 100 mm; either the tube or the rack bends no tighter than more than that."""
+    """A former of 100 mm; the tube or the rack, or both alike, bend no tighter than more than that."""
     job = replace(JOB, tube=replace(TUBE, least_radius=quantity(tube_mm, "mm")))
     with pytest.raises(GeometryError) as error:
         made(cornered(), job, replace(BENCH, rack_least_radius=quantity(rack_mm, "mm")))
@@ -191,6 +193,15 @@ def test_unequal_grooves_take_up_in_proportion():
     assert (said.start_mm, said.end_mm, said.moved_mm) == pytest.approx((0.6, 0.3, 0.0))
     said = as_cut(piece, job, Cut(piece.id, quantity(piece.blank_mm - 4.5, "mm")), piece)
     assert (said.start_mm, said.end_mm, said.moved_mm) == pytest.approx((-1.0, -0.5, -3.0))
+
+
+def test_grooves_that_their_flares_fill_take_up_nothing():
+    """Flares 1 mm high in grooves of 1 mm: what a piece was cut wrong moves the box, all of it."""
+    job, piece = grooves(1, 1), between_boxes()
+    assert groove_room_mm(piece, job) == pytest.approx((0.0, 0.0))
+    for off in (0.7, -0.7):
+        said = as_cut(piece, job, Cut(piece.id, quantity(piece.blank_mm + off, "mm")), piece)
+        assert (said.start_mm, said.end_mm, said.moved_mm) == pytest.approx((0.0, 0.0, off))
 
 
 def test_a_nose_takes_none_of_what_a_piece_was_cut_wrong():
