@@ -332,3 +332,15 @@ def test_a_real_interrupt_in_a_process_of_its_own(tmp_path: Path):
             process.send_signal(signal.SIGINT)
             assert process.stderr.read() == b"tubing: stopped from the keyboard; nothing was written; start it again\n"
             assert process.wait(60) == 4
+
+
+def test_sweep_tells_a_fault_of_the_job_before_the_screen_that_it_lacks(
+    capsys: pytest.CaptureFixture[str], edited: Callable[..., str]
+):
+    """The demo round two corners has no screen; on a former of 40 mm its rack cannot be bent: told first."""
+    status, out, err = told(capsys, "sweep", edited("round-the-corner", ('"sheave-230"', '"bender-40"')))
+    assert (status, out) == (3, "")
+    assert err == (
+        "job.toml, tube nose-near: the former's radius is 40 mm; the rack bends no tighter than 229 mm; choose a "
+        "larger former\n"
+    )
