@@ -78,7 +78,7 @@ TESTS = {  # the formula modules, and the tests that are theirs, the quick ones 
     "cost.py": "tubing/cost.py tests/unit/test_cost.py tests/laws/test_cost_laws.py",
     "units.py": "tubing/units.py tests/unit/test_units.py tests/laws/test_units_laws.py",
     "check.py": "tests/unit/test_last_check.py tests/unit/test_check_sawn.py tests/unit/test_in_the_way.py",
-    "nesting/check.py": "tests/unit/test_last_check.py",
+    "nesting/nest_check.py": "tests/unit/test_last_check.py",
     "nesting/length_bound.py": NESTING,
     "nesting/bar_layout.py": NESTING,
     "nesting/problem.py": NESTING,

@@ -10,8 +10,8 @@ from itertools import pairwise
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tubing.work.order import order_of_work
-from tubing.work.records import Does, WorkEnd, WorkPiece, Workshop
+from tubing.bench_work.order import order_of_work
+from tubing.bench_work.records import Does, WorkEnd, WorkPiece, Workshop
 
 
 class Bench:

@@ -23,7 +23,7 @@ LAYERS = (
     ("flares",),
     ("run",),
     ("pieces",),
-    ("drive", "glass", "check", "work"),
+    ("drive", "glass", "check", "bench_work"),
     ("cost",),
     ("plan",),
     ("sheet", "ask"),

@@ -7,8 +7,8 @@ Pattern: what is cut from one bar.                  Literature: pattern, column.
 Bound:   the plan's cost cannot be below it.        Literature: lower (dual) bound.
 """
 
-from tubing.nesting.check import check_nest
 from tubing.nesting.engine import nest
+from tubing.nesting.nest_check import check_nest
 from tubing.nesting.records import (
     Bar,
     End,

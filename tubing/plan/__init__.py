@@ -11,6 +11,7 @@ from functools import cached_property
 from msgspec import Struct
 from msgspec.structs import replace
 
+from tubing.bench_work.order import Step, order_of_work
 from tubing.check import check_clear, check_run, check_sawn
 from tubing.cost import Cost, cost
 from tubing.drive import Drive, drive, tail_tube
@@ -42,7 +43,6 @@ from tubing.run.laying import bending_of
 from tubing.run.records import Run
 from tubing.run.routing import route
 from tubing.units import exact_mm, mm
-from tubing.work.order import Step, order_of_work
 
 MOST_MOVES = 12  # how often a wheelbox's place is corrected to suit a cut piece; once or twice is usual
 

@@ -6,13 +6,13 @@ from collections.abc import Mapping, Sequence
 
 from msgspec.structs import replace
 
+from tubing.bench_work.ends import over_length_end
+from tubing.bench_work.records import WorkEnd, WorkPiece, Workshop
 from tubing.inputs.records import Cut, Job, Shop
 from tubing.pieces.blanks import Piece, rounded_up_mm
 from tubing.pieces.sawn import OverLength, SawnBlank
 from tubing.pieces.tolerance import Tolerance
 from tubing.units import exact_mm
-from tubing.work.ends import over_length_end
-from tubing.work.records import WorkEnd, WorkPiece, Workshop
 
 
 def work_pieces(pieces: Sequence[Piece], tolerances: Mapping[str, Tolerance], cuts: Sequence[Cut]) -> list[WorkPiece]:

@@ -1,6 +1,6 @@
 """The order of work in words: each operation of the plan, like ones together, and what to take care of.
 
-What has to be done, and what before what, is decided in ``tubing.work``; here it is only said.
+What has to be done, and what before what, is decided in ``tubing.bench_work``; here it is only said.
 """
 
 from __future__ import annotations
@@ -9,14 +9,14 @@ import itertools
 import math
 from collections.abc import Callable, Sequence
 
+from tubing.bench_work.order import Step
+from tubing.bench_work.records import Does
 from tubing.plan import Plan
 from tubing.sheet.cutting import places_of
 from tubing.sheet.driving import crank_hand
 from tubing.sheet.records import Lines, Show
 from tubing.sheet.words import DEAD_END, angle_text, counted, end_text, length_text, listed, short_length
 from tubing.units import deg, exact_mm, mm
-from tubing.work.order import Step
-from tubing.work.records import Does
 
 Sayer = Callable[[Sequence[Step]], str]
 

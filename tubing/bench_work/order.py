@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import networkx as nx
 
+from tubing.bench_work.operations import operations
+from tubing.bench_work.records import Does, Operation, Workshop
 from tubing.errors import CheckError
-from tubing.work.operations import operations
-from tubing.work.records import Does, Operation, Workshop
 
 
 class Step(Operation, frozen=True):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tubing.work.records import WorkPiece
+from tubing.bench_work.records import WorkPiece
 
 
 def flared_last(piece: WorkPiece) -> int | None:
@@ -29,7 +29,7 @@ def over_length_end(piece: WorkPiece) -> int | None:
     It is a plain end where there is one, else the end flared last. An end that is flared, or comes flared from its
     bar, has its length already. Only a piece in doubt is left over length.
 
-    >>> from tubing.work.records import WorkEnd
+    >>> from tubing.bench_work.records import WorkEnd
     >>> box = WorkEnd("near", "single", nut=False, ready=False, flared=False)
     >>> nose = WorkEnd("nose", "double", nut=True, ready=False, flared=False)
     >>> over_length_end(WorkPiece("nose-near", (nose, box), 1, True, True, False, False, False))

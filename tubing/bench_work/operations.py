@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Generator, Iterable, Iterator
 
-from tubing.work.ends import flared_first, flared_last, over_length_end
-from tubing.work.records import Does, Fact, Operation, WorkPiece, Workshop
+from tubing.bench_work.ends import flared_first, flared_last, over_length_end
+from tubing.bench_work.records import Does, Fact, Operation, WorkPiece, Workshop
 
 MOTOR = "motor"
 RACK = "rack"
