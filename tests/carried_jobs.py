@@ -7,7 +7,8 @@ import warnings
 from msgspec.structs import replace
 from scipy.spatial.transform import Rotation
 
-from tubing.inputs.records import Box, Cylinder, Job, Obstacle, Sphere, Tail, Vector
+from tubing.geometry.vectors import Vector
+from tubing.inputs.records import Box, Cylinder, Job, Obstacle, Sphere, Tail
 
 STILL = Rotation.identity()
 

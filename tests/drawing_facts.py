@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from tubing.drawing.bench_shapes import GlassEdge, Strip, StripBend, StripEnd, Template
 from tubing.drawing.svg import Picture
-from tubing.inputs.records import Point2
+from tubing.geometry.vectors import Point2
 
 THOUSANDTH_MM = 0.0011  # as finely as coordinates are written
 NASTY = "a/b \"c\" 'd' <b>&amp;"

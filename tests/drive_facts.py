@@ -43,14 +43,20 @@ USUAL = length("90")  # a margin that leaves the usual overhang on a sweep of 90
 def settings(**changed: Any) -> DriveSettings:
     """Friction 0.2, engagement 25, margin 60, tip clearance 10; 20 N/m on rubber 0.4 wet and 1 dry."""
     whole = DriveSettings(
-        0.2, length("25"), length("60"), length("10"), quantity(20, "N/m"), 0.4, 1.0, None
-    )  # fmt: skip
+        friction=0.2,
+        engagement=length("25"),
+        margin=length("60"),
+        tip_clearance=length("10"),
+        blade_load=quantity(20, "N/m"),
+        rubber_wet=0.4,
+        rubber_dry=1.0,
+    )
     return replace(whole, **changed)
 
 
 def arm(on: str, **changed: Any) -> FittedArm:
     """300 mm of arm with 250 mm of blade in line."""
-    return replace(FittedArm(on, length("300"), length("250"), angle("0"), None), **changed)
+    return replace(FittedArm(on=on, length=length("300"), blade=length("250"), crank=angle("0")), **changed)
 
 
 FIRST = BendOnWay("nose-near", 1, angle("30"))

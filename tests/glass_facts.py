@@ -20,7 +20,13 @@ ON_OFFER = tuple(
 def arm(on="near", length=300, blade=280, crank=8, parked=None):
     """A fitted arm; lengths in mm, angles in degrees."""
     length, blade = (None if x is None else quantity(x, "mm") for x in (length, blade))
-    return FittedArm(on, length, blade, quantity(crank, "deg"), None if parked is None else quantity(parked, "deg"))
+    return FittedArm(
+        on=on,
+        length=length,
+        blade=blade,
+        crank=quantity(crank, "deg"),
+        parked=None if parked is None else quantity(parked, "deg"),
+    )
 
 
 def wiper(name="near", at=(0.0, -30.0), sweep=110, lost=0, turning=-1):

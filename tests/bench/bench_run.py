@@ -19,8 +19,9 @@ from pathlib import Path
 from msgspec.structs import replace
 
 from tubing.errors import FitError
+from tubing.geometry.vectors import Vector
 from tubing.inputs.job_file import read_job
-from tubing.inputs.records import Box, Cylinder, Job, Mounting, Obstacle, Shop, Sphere, Vector
+from tubing.inputs.records import Box, Cylinder, Job, Mounting, Obstacle, Shop, Sphere
 from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import plan
 from tubing.units import quantity

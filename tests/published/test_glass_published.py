@@ -20,7 +20,13 @@ def sweep_over(zones):
     """One arm over a square screen."""
     screen = Screen(((-500.0, 0.0), (500.0, 0.0), (500.0, 600.0), (-500.0, 600.0)), zones)
     wiper = Wiper("near", (0.0, -30.0), math.radians(110), 0.0, -1)
-    arm = FittedArm("near", quantity(300, "mm"), quantity(280, "mm"), quantity(8, "deg"), quantity(35, "deg"))
+    arm = FittedArm(
+        on="near",
+        length=quantity(300, "mm"),
+        blade=quantity(280, "mm"),
+        crank=quantity(8, "deg"),
+        parked=quantity(35, "deg"),
+    )
     return at_sweep(Glass(screen, (wiper,), (arm,), (), 5.0), quantity(110, "deg"))
 
 

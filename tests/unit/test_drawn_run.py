@@ -18,7 +18,7 @@ from tubing.drawing.bars_picture import bars_picture
 from tubing.drawing.pictures import Shapes
 from tubing.drawing.run_picture import run_picture
 from tubing.drawing.screen_picture import screen_picture
-from tubing.inputs.records import Point2
+from tubing.geometry.vectors import Point2
 from tubing.plan import Plan
 
 

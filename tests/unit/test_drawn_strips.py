@@ -15,8 +15,7 @@ from tubing.drawing.pictures import Shapes
 from tubing.drawing.run_shape import Arc
 from tubing.drawing.strip_pictures import full_size_strips, strip_picture
 from tubing.drawing.svg import Picture
-from tubing.geometry.vectors import cross, dot, sub, unit
-from tubing.inputs.records import Point2
+from tubing.geometry.vectors import Point2, cross, dot, sub, unit
 
 
 def test_a_strip_to_scale_has_its_bends_where_they_start_and_end() -> None:

@@ -12,8 +12,7 @@ from tubing.drawing.bench_shapes import GlassEdge
 from tubing.drawing.pictures import Shapes
 from tubing.drawing.strip_pictures import full_size_strips
 from tubing.drawing.template_pages import template_pages
-from tubing.geometry.vectors import add, cross, dot, scale, unit
-from tubing.inputs.records import Point2
+from tubing.geometry.vectors import Point2, add, cross, dot, scale, unit
 from tubing.plan import Plan
 
 

@@ -147,10 +147,10 @@ def test_tubes_between_keep_corners_or_measure_and_ends() -> None:
     """Both kinds stand in the example."""
     first, second = example().between
     assert first.corners_mm == ((-600.0, -45.0, -35.0), (-400.0, -20.0, -20.0))
-    assert (first.start_flare, first.end_flare, first.measured) == ("double", "single", None)
+    assert (first.ends.start, first.ends.end, first.measured) == ("double", "single", None)
     assert second.measured is not None
     assert (mm(second.measured), [deg(bend) for bend in second.bends]) == (412.0, [7.0, 7.0])
-    assert (second.start_flare, second.end_flare) == (None, None)
+    assert (second.ends.start, second.ends.end) == (None, None)
 
 
 def test_things_in_the_way_by_corners_and_by_centre() -> None:
@@ -245,7 +245,7 @@ def test_a_shop_keeps_money_exact() -> None:
     assert shop.money.rate == Fraction(48)
     assert shop.money.prices["bench-motor"].amount == Fraction(96)
     assert shop.stock[0].price_cents == 640
-    assert shop.offcuts.value_cents_per_metre == 200
+    assert shop.offcuts.value_per_metre == 2
 
 
 def test_a_shelf_offcut_costs_what_it_would_be_worth_whole() -> None:
@@ -272,7 +272,7 @@ def test_bench_defaults_are_those_of_the_design(tmp_path: Path) -> None:
     shop = read_shop(tmp_path / "shop.toml")
     bench = shop.bench
     assert (mm(bench.flare_grip), mm(bench.cut_step), mm(bench.rack_least_radius)) == (25.0, 0.5, 229.0)
-    assert (mm(bench.fit_up_distance), deg(bench.fit_up_angle)) == (3.0, 2.0)
+    assert (mm(bench.fit_up.distance), deg(bench.fit_up.angle)) == (3.0, 2.0)
     assert (shop.drive.rubber_wet, shop.drive.rubber_dry) == (0.35, 1.0)
 
 

@@ -2,13 +2,15 @@
 
 import re
 from pathlib import Path
+from typing import get_args, get_origin
 
 import pytest
 
 import tubing
 from tubing.commands import main
-from tubing.inputs.fields import Section
+from tubing.inputs.from_file import FromFile, section_of
 from tubing.inputs.job_schema import JobFile
+from tubing.inputs.section import Section
 from tubing.inputs.shop_file import ShopFile, data_folder
 
 TOP = Path(tubing.__file__).parent.parent
@@ -37,17 +39,17 @@ def keys(section, seen):
     """Every key of a section of a file and of the sections in it."""
     for name, field in section.model_fields.items():
         yield field.alias or name
-        for inner in re.findall(r"\w+(?:Section|Figures)\b", str(field.annotation)):
-            found = next((s for s in every_section(Section) if s.__name__ == inner), None)
-            if found is not None and found not in seen:
-                seen.add(found)
-                yield from keys(found, seen)
+        for inner in parts_of(field.annotation):
+            if inner not in seen and issubclass(inner, (Section, FromFile)):
+                seen.add(inner)
+                yield from keys(section_of(inner) if issubclass(inner, FromFile) else inner, seen)
 
 
-def every_section(of):
-    for section in of.__subclasses__():
-        yield section
-        yield from every_section(section)
+def parts_of(annotation):
+    """The classes that an annotation is made of."""
+    if get_origin(annotation) is None:
+        return [annotation] if isinstance(annotation, type) else []
+    return [part for argument in get_args(annotation) for part in parts_of(argument)]
 
 
 @pytest.mark.parametrize("file", [JobFile, ShopFile])

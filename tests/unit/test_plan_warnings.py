@@ -8,7 +8,7 @@ from msgspec.structs import replace
 
 from tubing.errors import GeometryError, JobError, StockError
 from tubing.inputs.job_file import read_job
-from tubing.inputs.records import Cut, TubeBetween
+from tubing.inputs.records import Cut, Ends, FitUp, TubeBetween
 from tubing.inputs.shop_file import read_shop
 from tubing.plan import plan
 from tubing.units import quantity, rounded
@@ -37,7 +37,7 @@ def test_bends_too_slight_to_set_are_told_with_what_would_spare_them():
         f"{off_mm:.1f} mm off the line on which the rack leaves nose: move either by that and the tube is straight, or "
         "allow the shop's fit_up so much"
     ) in planned.warnings
-    bench = replace(SHOP.bench, fit_up_distance=quantity(5, "mm"))
+    bench = replace(SHOP.bench, fit_up=FitUp(distance=quantity(5, "mm")))
     assert plan(raised, replace(SHOP, bench=bench)).pieces[0].bends == ()
 
 
@@ -85,7 +85,7 @@ def test_a_tube_that_no_layout_has_is_told_and_with_the_order_free_is_not():
 
 def test_an_end_left_plain_at_a_box_is_told():
     job = twin()
-    loose = replace(job, between=(TubeBetween("near", "far", end_flare="plain"),))
+    loose = replace(job, between=(TubeBetween("near", "far", ends=Ends(end="plain")),))
     assert (
         "piece near-far: its end at far is left plain, and nothing holds it in the groove" in plan(loose, SHOP).warnings
     )

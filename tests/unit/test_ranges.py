@@ -15,6 +15,7 @@ SOURCES = "".join(
     for module, name in (
         (job_schema, "job_schema.py"),
         (shop_file, "shop_file.py"),
+        (job_schema, "records.py"),
         (job_schema, "fields.py"),
         (job_schema, "part_tables.py"),
         (job_schema, "piece_lists.py"),

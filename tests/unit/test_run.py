@@ -15,7 +15,7 @@ from tubing.plan import plan
 from tubing.run import routing
 from tubing.run.headings import candidates
 from tubing.run.laying import Layer
-from tubing.run.placing import Aim, heading_past, lean_rad, rack_centre_mm, sides_to_try, with_heading
+from tubing.run.placing import Aim, heading_past, sides_to_try, with_heading
 from tubing.run.routing import route
 from tubing.units import mm, quantity
 
@@ -44,7 +44,7 @@ def test_pitch_point_by_the_tape(side):
     box = with_heading(mounting, (1.0, 0.0, 0.0), side)
     depth_mm = mm(mounting.model.rack_depth) + mm(mounting.spacer) + mm(mounting.panel_thickness) / 0.8
     foot = sub(mounting.hole_mm, (0.0, 0.6 * depth_mm, 0.8 * depth_mm))
-    assert math.degrees(lean_rad(mounting)) == pytest.approx(36.8699, abs=1e-4)
+    assert math.degrees(mounting.lean_rad) == pytest.approx(36.8699, abs=1e-4)
     assert norm(sub(box.pitch_point_mm, foot)) == pytest.approx(mm(mounting.model.pitch_radius))
     # Facing the panel along minus the spindle, heading right across the picture: the right of the way is below it.
     assert dot(sub(box.pitch_point_mm, foot), cross((1.0, 0.0, 0.0), mounting.spindle)) * side > 0
@@ -55,7 +55,7 @@ def test_pushing_the_rack_out_turns_the_spindle_counter_clockwise_on_the_right_s
     """§5 Side: with s = +1 the rack's travel at the pitch point is that of a counter-clockwise turn from outside."""
     mounting = near(demo("lined-up-twin"))
     box = with_heading(mounting, (1.0, 0.0, 0.0), 1)
-    arm = sub(box.pitch_point_mm, rack_centre_mm(mounting))
+    arm = sub(box.pitch_point_mm, mounting.seat.rack_centre_mm)
     pushed = sub(turned(arm, mounting.spindle, 1e-6), arm)  # the right hand's thumb points out: counter-clockwise
     assert angle_rad(pushed, box.heading) < 1e-3
 
@@ -93,7 +93,7 @@ def test_sides_follow_the_motion():
 def test_a_heading_past_a_point_passes_it(side, ahead):
     """The rack line of the heading goes through the point, which lies ahead of the box or behind it."""
     mounting = replace(near(demo("curved-scuttle")), heading=None)
-    point = add(rack_centre_mm(mounting), cross(mounting.spindle, (0.3, 0.5, -0.8)), 300.0)
+    point = add(mounting.seat.rack_centre_mm, cross(mounting.spindle, (0.3, 0.5, -0.8)), 300.0)
     box = with_heading(mounting, heading_past(mounting, side, Aim(point), ahead), side)
     assert off_line_mm(point, box.pitch_point_mm, box.heading) < 1e-9
     assert (dot(sub(point, box.pitch_point_mm), box.heading) > 0) == ahead
@@ -253,7 +253,7 @@ def test_a_nose_that_stands_in_a_wheelbox_is_refused():
     """10 mm from where the rack passes near's spindle: no motor stands there, and no tube could be laid to it."""
     job = demo("lined-up-twin")
     near = job.mountings["near"]
-    inside = replace(job.nose, position_mm=add(rack_centre_mm(near), (10.0, 0.0, 0.0)))
+    inside = replace(job.nose, position_mm=add(near.seat.rack_centre_mm, (10.0, 0.0, 0.0)))
     with pytest.raises(GeometryError) as error:
         plan(replace(job, nose=inside), SHOP)
     face = mm(near.model.mouth_offset)

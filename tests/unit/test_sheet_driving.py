@@ -22,7 +22,8 @@ def job(name="round-the-corner"):
     """A demo with arms of 300 mm and blades of 280 mm on every box."""
     read = read_job(data_folder() / "jobs" / f"{name}.toml", SHOP)
     arms = tuple(
-        FittedArm(box, quantity(300, "mm"), quantity(280, "mm"), quantity(0, "deg"), None) for box in read.mountings
+        FittedArm(on=box, length=quantity(300, "mm"), blade=quantity(280, "mm"), crank=quantity(0, "deg"))
+        for box in read.mountings
     )
     return replace(read, arms=arms)
 

@@ -36,7 +36,7 @@ def demo() -> Job:
 
 def arm(on: str, crank_deg: float, length_mm: float | None = 250, blade_mm: float | None = 230) -> FittedArm:
     length, blade = (None if x is None else quantity(x, "mm") for x in (length_mm, blade_mm))
-    return FittedArm(on, length, blade, quantity(crank_deg, "deg"), None)
+    return FittedArm(on=on, length=length, blade=blade, crank=quantity(crank_deg, "deg"))
 
 
 def crossing(length_mm: float = 250, blade_mm: float = 230) -> Job:

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from tubing.geometry.vectors import add, distance_mm
 from tubing.inputs.job_file import read_job
-from tubing.inputs.records import Cut, TubeBetween
+from tubing.inputs.records import Cut, FitUp, TubeBetween
 from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.pieces.clips import APART_MM
 from tubing.pieces.tolerance import takes_up_mm
@@ -226,7 +226,7 @@ def test_a_tube_at_the_edge_of_fit_up_is_as_sure_as_one_in_line(off_mm):
 
 def test_a_shop_that_pulls_nothing_into_place_still_gets_its_errors():
     """Fit-up of nothing: a tube in line to the last digit stays one when its ends are moved by a hair."""
-    exact = replace(SHOP, bench=replace(SHOP.bench, fit_up_distance=quantity(0, "mm"), fit_up_angle=quantity(0, "deg")))
+    exact = replace(SHOP, bench=replace(SHOP.bench, fit_up=FitUp(quantity(0, "mm"), quantity(0, "deg"))))
     planned = plan(demo("lined-up-twin"), exact)
     assert planned.tolerances["near-far"].worst_mm == pytest.approx(2.0, abs=0.01)
 

@@ -14,8 +14,8 @@ from collections.abc import Mapping, Sequence
 from msgspec import Struct
 
 from tubing.drive import BoxDrive
-from tubing.geometry.vectors import Vector, across, add, cross, dot, norm, scale, unit
-from tubing.inputs.records import Mounting, Point2
+from tubing.geometry.vectors import Point2, Vector, across, add, cross, dot, norm, scale, unit
+from tubing.inputs.records import Mounting
 from tubing.pieces.sawn import SawnBlank
 from tubing.plan import Plan
 from tubing.run.placing import PlacedBox

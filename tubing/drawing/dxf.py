@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from tubing.drawing.bench_shapes import Template
 from tubing.drawing.run_shape import Arc, RunShape, Straight
-from tubing.geometry.vectors import sub, unit
-from tubing.inputs.records import Point2
+from tubing.geometry.vectors import Point2, sub, unit
 from tubing.sheet.words import visible
 
 if TYPE_CHECKING:

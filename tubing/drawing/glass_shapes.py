@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from tubing.inputs.records import Point2
+from tubing.geometry.vectors import Point2
 from tubing.plan import Plan
 
 if TYPE_CHECKING:

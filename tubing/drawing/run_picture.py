@@ -24,8 +24,7 @@ from tubing.drawing.svg import (
     spread,
     text_width_mm,
 )
-from tubing.geometry.vectors import Vector, add, cross, norm, unit
-from tubing.inputs.records import Point2
+from tubing.geometry.vectors import Point2, Vector, add, cross, norm, unit
 from tubing.sheet.records import Show
 from tubing.units import rounded
 

@@ -19,7 +19,7 @@ from tubing.geometry.bends import tangent_mm
 from tubing.geometry.vectors import Vector, across, add, cross, scale, sub, turned, unit
 from tubing.inputs.records import Box, Cylinder, Obstacle, Sphere
 from tubing.plan import Plan
-from tubing.run.placing import PlacedBox, rack_centre_mm
+from tubing.run.placing import PlacedBox
 from tubing.run.records import RunTube
 from tubing.units import mm
 
@@ -161,7 +161,7 @@ def ways(line: Centreline) -> list[Straight | Arc]:
 
 def _box(box: PlacedBox) -> BoxShape:
     mounting, model = box.mounting, box.mounting.model
-    centre = rack_centre_mm(mounting)
+    centre = mounting.seat.rack_centre_mm
     out = cross(box.heading, mounting.spindle)
     if model.body is not None:
         along, wide, deep = (mm(size) for size in model.body)

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from tubing.drawing.glass_shapes import BladeShape, ScreenShape
 from tubing.drawing.svg import Label, Pen, Picture, Rect, dimension, put_labels, short_name, size_words
-from tubing.inputs.records import Point2
+from tubing.geometry.vectors import Point2
 from tubing.sheet.records import Show
 
 WIDE_MM, TALL_MM, EDGE_MM = 186.0, 105.0, 9.0

@@ -14,7 +14,7 @@ from collections.abc import Iterable, Sequence
 from msgspec import Struct, field
 from msgspec.structs import replace
 
-from tubing.inputs.records import Point2
+from tubing.geometry.vectors import Point2
 from tubing.sheet.records import Show
 from tubing.sheet.words import figure_text, length_text, visible
 from tubing.units import inches_text

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from tubing.drawing.bench_shapes import Template
 from tubing.drawing.svg import Label, Pen, Picture, Rect, put_labels, rule, short_name
-from tubing.inputs.records import Point2
+from tubing.geometry.vectors import Point2
 from tubing.sheet.records import Show
 from tubing.sheet.words import angle_text, length_text, way_text
 

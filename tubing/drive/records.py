@@ -6,8 +6,9 @@ from typing import Literal
 
 from msgspec import Struct
 
+from tubing.geometry.vectors import Vector
 from tubing.inputs.catalogue import Motor, Wheelbox
-from tubing.inputs.records import DriveSettings, FittedArm, Rack, Vector
+from tubing.inputs.records import DriveSettings, FittedArm, Rack
 from tubing.units import Quantity, quantity
 
 Side = Literal["left", "right"]

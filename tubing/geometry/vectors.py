@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 
 Vector = tuple[float, float, float]
+Point2 = tuple[float, float]  # a place on the glass or on paper, mm
 
 
 def add(a: Vector, b: Vector, times: float = 1.0) -> Vector:

@@ -10,10 +10,11 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from tubing.errors import FitError, JobError
+from tubing.geometry.vectors import Point2
 from tubing.glass.blade import Blade, check_lengths
 from tubing.glass.surface import Surface
 from tubing.inputs.catalogue import Arm
-from tubing.inputs.records import FittedArm, Point2
+from tubing.inputs.records import FittedArm
 from tubing.units import Quantity, deg, mm, quantity, rad
 
 SHORTEST_BLADE_MM = 150  # of the blade lengths tried for an arm whose blade is left free; invented
@@ -167,4 +168,4 @@ def _unparked(wiper: Wiper, why: str) -> JobError:
 
 def free(name: str) -> FittedArm:
     """What is fitted where the job says nothing: any arm on offer, without crank, parked along the edge."""
-    return FittedArm(name, None, None, quantity(0, "deg"), None)
+    return FittedArm(on=name, crank=quantity(0, "deg"))

@@ -14,7 +14,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from tubing.errors import JobError
-from tubing.inputs.records import Point2
+from tubing.geometry.vectors import Point2
 
 CHORD_HEIGHT_MM = 0.01  # an arc and the chords it is drawn with are
 THINNEST_MM = 1e-5  # of what is swept

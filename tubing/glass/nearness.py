@@ -13,8 +13,8 @@ import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from tubing.geometry.vectors import Point2
 from tubing.glass.blade import Blade, Segment
-from tubing.inputs.records import Point2
 
 DISTANCE_ERROR_MM = 0.1  # tolerance: the true least distance is at most this much less than the one returned
 FIRST_CELLS = 4

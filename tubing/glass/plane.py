@@ -12,8 +12,7 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from tubing.errors import JobError
-from tubing.geometry.vectors import Vector, across, add, angle_rad, cross, dot, norm, scale, sub, unit
-from tubing.inputs.records import Point2
+from tubing.geometry.vectors import Point2, Vector, across, add, angle_rad, cross, dot, norm, scale, sub, unit
 
 THINNEST_MM2 = 1.0  # first three points that span less lie in one line
 MOST_ROUNDS, SETTLED_RAD = 50, 1e-14

@@ -13,9 +13,10 @@ import shapely
 from msgspec import Struct
 
 from tubing.errors import JobError
+from tubing.geometry.vectors import Point2, Vector
 from tubing.glass.blade import Blade
 from tubing.glass.plane import plane_through
-from tubing.inputs.records import Point2, Screen, Vector
+from tubing.inputs.records import Screen
 from tubing.units import rounded
 
 FARTHEST_PIVOT_MM = 300.0  # invented limit: how far a pivot may lie outside the outline or off the plane of the glass

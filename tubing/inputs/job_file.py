@@ -3,32 +3,28 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from itertools import pairwise
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from tubing.errors import JobError
-from tubing.geometry.vectors import across, add, angle_rad, distance_mm, scale, unit
+from tubing.geometry.vectors import Vector, across, add, angle_rad, distance_mm, scale, unit
 from tubing.inputs.chosen_parts import former_of, motor_of, tube_of, wheelbox_of
-from tubing.inputs.fields import SAME_POINT_MM, Leaning
+from tubing.inputs.fields import Leaning
 from tubing.inputs.job_schema import (
     JobFile,
-    TubeBetweenSection,
     WheelboxSection,
 )
 from tubing.inputs.records import (
     Cut,
-    FittedArm,
     Job,
     Mounting,
     Nose,
     Shop,
     Tail,
     TubeBetween,
-    Vector,
 )
-from tubing.inputs.surroundings import obstacles, screen
+from tubing.inputs.surroundings import check_screen, obstacles
 from tubing.inputs.table_rows import near
 from tubing.inputs.toml_files import checked, key_text, read_toml
 from tubing.units import rad
@@ -54,6 +50,11 @@ def job_of(data: dict[str, Any], name: str, shop: Shop) -> Job:
     tube = tube_of(file, shop, name)
     mountings = {section.name: _mounting(section, shop, name) for section in file.wheelbox}
     _check_spots(file, mountings, name)
+    _check_tubes(file.tube_between, names, name)
+    _check_tail(file.tail, name)
+    _check_cuts(file.cut, names, name)
+    check_screen(file.screen, names, name)
+    _check_arms(file, names, name)
     return Job(
         title=file.title,
         layout=file.layout,
@@ -66,13 +67,13 @@ def job_of(data: dict[str, Any], name: str, shop: Shop) -> Job:
         park=file.drive.park,
         nose=Nose(motor_of(file, shop, name), file.motor.nose, file.motor.heading),
         mountings=mountings,
-        between=_tubes_between(file, names, name),
-        tail=_tail(file, name),
+        between=tuple(file.tube_between),
+        tail=file.tail or Tail(),
         in_the_way=obstacles(file, shop, name),
         measuring_error=None if file.measuring is None else file.measuring.error,
-        cuts=_cuts(file, names, name),
-        screen=screen(file, names, name),
-        arms=_arms(file, names, name),
+        cuts=tuple(file.cut),
+        screen=file.screen,
+        arms=tuple(file.arm),
     )
 
 
@@ -215,18 +216,16 @@ def _check_spots(file: JobFile, mountings: Mapping[str, Mounting], job: str) -> 
                     )
 
 
-def _tubes_between(file: JobFile, names: tuple[str, ...], job: str) -> tuple[TubeBetween, ...]:
-    tubes: list[TubeBetween] = []
-    for section in file.tube_between:
-        thing = f"{job}, tube_between {section.start + '-' + section.end!r}"
-        _check_port(section.start, (NOSE, *names), f"{thing}, from", "start from")
-        _check_port(section.end, (*names, END), f"{thing}, to", "end at")
-        if section.start == section.end:
+def _check_tubes(tubes: Sequence[TubeBetween], names: tuple[str, ...], job: str) -> None:
+    for count, tube in enumerate(tubes):
+        thing = f"{job}, tube_between {tube.start + '-' + tube.end!r}"
+        _check_port(tube.start, (NOSE, *names), f"{thing}, from", "start from")
+        _check_port(tube.end, (*names, END), f"{thing}, to", "end at")
+        if tube.start == tube.end:
             raise JobError(thing, "it goes from a port to itself", "it must join two ports", "mend from or to")
-        if any((tube.start, tube.end) == (section.start, section.end) for tube in tubes):
+        if any((tube.start, tube.end) == (other.start, other.end) for other in tubes[:count]):
             raise JobError(thing, "it stands twice", "each tube must be described once", "put both into one section")
-        tubes.append(_between(section, thing))
-    return tuple(tubes)
+        _check_between(tube, thing)
 
 
 def _check_port(port: str, ports: tuple[str, ...], thing: str, role: str) -> None:
@@ -236,76 +235,46 @@ def _check_port(port: str, ports: tuple[str, ...], thing: str, role: str) -> Non
         )
 
 
-def _between(section: TubeBetweenSection, thing: str) -> TubeBetween:
-    if section.corners is not None and section.measured is not None:
+def _check_between(tube: TubeBetween, thing: str) -> None:
+    if tube.corners_mm and tube.measured is not None:
         raise JobError(thing, "it gives both corners and measured", "it must give one of them", "take one out")
-    if section.bends is not None and section.measured is None:
+    if tube.bends is not None and tube.measured is None:
         raise JobError(
             f"{thing}, bends",
             "it stands without measured",
             "bends are listed for a measured tube alone",
             "add measured, or give corners",
         )
-    if section.end == END and (section.corners is not None or section.measured is not None):
+    if tube.end == END and (tube.corners_mm or tube.measured is not None):
         raise JobError(
             thing,
             "it gives the tail tube's way",
             "that stands in [tail], and its length follows from the rack",
             "move the corners to [tail]",
         )
-    ends = section.ends
-    return TubeBetween(
-        start=section.start,
-        end=section.end,
-        corners_mm=_corners(section.corners, thing),
-        measured=section.measured,
-        bends=tuple(section.bends or ()),
-        start_flare=None if ends is None else ends.start,
-        end_flare=None if ends is None else ends.end,
-    )
 
 
-def _corners(points: list[Vector] | None, thing: str) -> tuple[Vector, ...]:
-    if points is not None and not points:
-        raise JobError(f"{thing}, corners", "it is empty", "it must list a corner", "leave corners out")
-    for count, (point, following) in enumerate(pairwise(points or ()), start=1):
-        if distance_mm(point, following) < SAME_POINT_MM:
-            raise JobError(
-                f"{thing}, corners",
-                f"{count} and {count + 1} are the same point",
-                "each corner must lie apart",
-                "take one out",
-            )
-    return tuple(points or ())
-
-
-def _tail(file: JobFile, job: str) -> Tail:
-    if file.tail is None:
-        return Tail()
-    if (file.tail.toward is None) == (file.tail.corners is None):
-        found = (
-            "it gives neither toward nor corners" if file.tail.toward is None else "it gives both toward and corners"
-        )
+def _check_tail(tail: Tail | None, job: str) -> None:
+    if tail is not None and (tail.toward is None) == (not tail.corners_mm):
+        found = "it gives neither toward nor corners" if tail.toward is None else "it gives both toward and corners"
         raise JobError(f"{job}, tail", found, "it must give one of them", "give one, or leave [tail] out")
-    return Tail(file.tail.toward, _corners(file.tail.corners, f"{job}, tail"))
 
 
-def _cuts(file: JobFile, names: tuple[str, ...], job: str) -> tuple[Cut, ...]:
+def _check_cuts(cuts: Sequence[Cut], names: tuple[str, ...], job: str) -> None:
     pieces = ["-".join(pair) for pair in _pairs(names)]
-    cuts: dict[str, Cut] = {}
-    for section in file.cut:
-        thing = f"{job}, cut {section.piece!r}"
-        if section.piece not in pieces:
+    for count, cut in enumerate(cuts):
+        thing = f"{job}, cut {cut.piece!r}"
+        if cut.piece not in pieces:
             raise JobError(
                 thing,
                 "there is no such piece",
                 "it must be two ports, such as 'nose-near'",
-                near(section.piece, pieces),
+                near(cut.piece, pieces),
             )
-        if section.piece in cuts:
+        if any(cut.piece == other.piece for other in cuts[:count]):
             raise JobError(thing, "it stands twice", "a piece is cut once", "take one out")
-        ports = section.piece.split("-")
-        for port in section.ready:
+        ports = cut.piece.split("-")
+        for port in cut.ready:
             if port not in ports:
                 raise JobError(
                     f"{thing}, ready",
@@ -313,29 +282,24 @@ def _cuts(file: JobFile, names: tuple[str, ...], job: str) -> tuple[Cut, ...]:
                     f"it must be {' or '.join(map(repr, ports))}",
                     "name the end at which the bar came flared",
                 )
-        cuts[section.piece] = Cut(section.piece, section.length, tuple(section.ready))
-    return tuple(cuts.values())
 
 
-def _arms(file: JobFile, names: tuple[str, ...], job: str) -> tuple[FittedArm, ...]:
-    arms: dict[str, FittedArm] = {}
-    for section in file.arm:
-        thing = f"{job}, arm {section.on!r}"
-        if section.on not in names:
+def _check_arms(file: JobFile, names: tuple[str, ...], job: str) -> None:
+    for count, arm in enumerate(file.arm):
+        thing = f"{job}, arm {arm.on!r}"
+        if arm.on not in names:
             raise JobError(
                 f"{thing}, on",
-                f"there is no wheelbox {section.on!r}",
+                f"there is no wheelbox {arm.on!r}",
                 "it must be the name of a [[wheelbox]]",
-                near(section.on, names),
+                near(arm.on, names),
             )
-        if file.screen is not None and file.screen.pivots is not None and section.on not in file.screen.pivots:
+        if file.screen is not None and file.screen.pivots_mm is not None and arm.on not in file.screen.pivots_mm:
             raise JobError(
                 thing,
                 "the screen gives no pivot for it",
                 "an arm must turn about a point of the glass",
-                f"add {section.on} to the screen's pivots",
+                f"add {arm.on} to the screen's pivots",
             )
-        if section.on in arms:
+        if any(arm.on == other.on for other in file.arm[:count]):
             raise JobError(thing, "it stands twice", "a wheelbox carries one arm", "take one out")
-        arms[section.on] = FittedArm(section.on, section.length, section.blade, section.crank, section.parked)
-    return tuple(arms.values())

@@ -14,15 +14,13 @@ from tubing.inputs.fields import (
     Direction,
     Name,
     Point,
-    PointOnGlass,
-    Section,
     Spindle,
     of,
     written_as,
 )
+from tubing.inputs.records import Cut, Cylinder, FittedArm, Screen, Sphere, Tail, TubeBetween
+from tubing.inputs.section import Section
 from tubing.units import Quantity
-
-FlareWord = Literal["single", "double", "plain"]
 
 
 class TubeFigures(Section):
@@ -120,31 +118,6 @@ class WheelboxSection(Section):
     side: Literal["left", "right"] | None = None
 
 
-class EndsSection(Section):
-    """ends = { from = ..., to = ... }"""
-
-    start: FlareWord | None = Field(default=None, alias="from")
-    end: FlareWord | None = Field(default=None, alias="to")
-
-
-class TubeBetweenSection(Section):
-    """[[tube_between]]"""
-
-    start: Name = Field(alias="from")
-    end: Name = Field(alias="to")
-    corners: list[Point] | None = None
-    measured: Annotated[Quantity, of("length of a wire")] | None = None
-    bends: list[Annotated[Quantity, of("angle of a bend")]] | None = None
-    ends: EndsSection | None = None
-
-
-class TailSection(Section):
-    """[tail]"""
-
-    toward: Direction | None = None
-    corners: list[Point] | None = None
-
-
 class BoxSection(Section):
     """box = { from, to } or { centre, size, turned }"""
 
@@ -155,62 +128,20 @@ class BoxSection(Section):
     turned: list[Angle] | None = None
 
 
-class CylinderSection(Section):
-    """cylinder = { from, to, radius }"""
-
-    start: Point = Field(alias="from")
-    end: Point = Field(alias="to")
-    radius: Annotated[Quantity, of("size of a thing")]
-
-
-class SphereSection(Section):
-    """sphere = { centre, radius }"""
-
-    centre: Point
-    radius: Annotated[Quantity, of("size of a thing")]
-
-
 class ObstacleSection(Section):
     """[[in_the_way]]"""
 
     name: Name
     clearance: Annotated[Quantity, of("clearance")] | None = None
     box: BoxSection | None = None
-    cylinder: CylinderSection | None = None
-    sphere: SphereSection | None = None
+    cylinder: Cylinder | None = None
+    sphere: Sphere | None = None
 
 
 class MeasuringSection(Section):
     """[measuring]"""
 
     error: Annotated[Quantity, of("tape's error")]
-
-
-class CutSection(Section):
-    """[[cut]]"""
-
-    piece: Name
-    length: Annotated[Quantity, of("length of a piece")]
-    ready: list[Name] = Field(default_factory=list)
-
-
-class ScreenSection(Section):
-    """[screen]"""
-
-    outline: list[PointOnGlass]
-    zones: dict[str, list[PointOnGlass]] = Field(default_factory=dict)
-    pivots: dict[str, PointOnGlass] | None = None
-    plane: list[Point] | None = None
-
-
-class ArmSection(Section):
-    """[[arm]]"""
-
-    on: Name
-    length: Annotated[Quantity, of("arm")] | None = None
-    blade: Annotated[Quantity, of("blade")] | None = None
-    crank: Angle
-    parked: Angle | None = None
 
 
 class JobFile(Section):
@@ -223,10 +154,10 @@ class JobFile(Section):
     drive: DriveSection
     motor: MotorSection
     wheelbox: list[WheelboxSection]
-    tube_between: list[TubeBetweenSection] = Field(default_factory=list)
-    tail: TailSection | None = None
+    tube_between: list[TubeBetween] = Field(default_factory=list)
+    tail: Tail | None = None
     in_the_way: list[ObstacleSection] = Field(default_factory=list)
     measuring: MeasuringSection | None = None
-    cut: list[CutSection] = Field(default_factory=list)
-    screen: ScreenSection | None = None
-    arm: list[ArmSection] = Field(default_factory=list)
+    cut: list[Cut] = Field(default_factory=list)
+    screen: Screen | None = None
+    arm: list[FittedArm] = Field(default_factory=list)

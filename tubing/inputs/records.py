@@ -1,21 +1,40 @@
 """What a job file and a shop file say, as frozen records.
 
 Scalars are pint quantities. Points are tuples of floats in mm, directions unit vectors, both in the vehicle's frame:
-x to the right, y forward, z up, as seen from the driver's seat.
+x to the right, y forward, z up, as seen from the driver's seat. A ``FromFile`` is also the section of the file: its
+fields are the keys. The others are put together from a section, the tables and the shop's defaults.
 """
 
 from __future__ import annotations
 
+import math
 from fractions import Fraction
-from typing import Literal
+from functools import cached_property
+from typing import Annotated, Literal
 
 from msgspec import Struct, field
+from pydantic import Field
 
+from tubing.geometry.vectors import Vector, add, angle_rad
 from tubing.inputs.catalogue import Catalogue, Former, Motor, Tube, Wheelbox
-from tubing.units import Quantity
+from tubing.inputs.fields import (
+    Amount,
+    Angle,
+    Direction,
+    Friction,
+    Name,
+    Names,
+    Point,
+    PointOnGlass,
+    Springback,
+    TupleOf,
+    in_mm,
+    of,
+)
+from tubing.inputs.from_file import FromFile
+from tubing.inputs.point_lists import Corners, Outline, PointsOfPlane
+from tubing.units import Quantity, mm, quantity
 
-Vector = tuple[float, float, float]
-Point2 = tuple[float, float]
 Flare = Literal["single", "double", "plain"]
 
 
@@ -27,7 +46,15 @@ class Nose(Struct, frozen=True):
     heading: Vector
 
 
-class Mounting(Struct, frozen=True):
+class Seat(Struct, frozen=True):
+    """What a wheelbox's ports count from."""
+
+    rack_centre_mm: Vector  # the point of the spindle axis that is level with the rack's centre line: h - D a
+    pitch_radius_mm: float
+    groove_offset_mm: float
+
+
+class Mounting(Struct, frozen=True, dict=True):
     """One wheelbox on the vehicle."""
 
     name: str
@@ -40,24 +67,44 @@ class Mounting(Struct, frozen=True):
     heading: Vector | None  # None: left free; not yet made perpendicular to the spindle
     side: int | None  # +1 the rack passes on the right, -1 on the left; None: left free
 
+    @property
+    def lean_rad(self) -> float:
+        """Angle between the panel's normal and the spindle, [rad]; 0 where the panel is not given."""
+        return 0.0 if self.panel is None else angle_rad(self.panel, self.spindle)
 
-class TubeBetween(Struct, frozen=True):
-    """What the fitter says of one tube."""
-
-    start: str  # "nose" or a wheelbox
-    end: str  # a wheelbox, or "end"
-    corners_mm: tuple[Vector, ...] = ()
-    measured: Quantity | None = None  # along a wire from mouth to mouth
-    bends: tuple[Quantity, ...] = ()  # angles of a measured tube
-    start_flare: Flare | None = None  # None: the default of that end
-    end_flare: Flare | None = None
+    @cached_property
+    def seat(self) -> Seat:
+        """Worked out once, since a search asks for it thousands of times and units take time."""
+        depth_mm = mm(self.model.rack_depth) + mm(self.spacer) + mm(self.panel_thickness) / math.cos(self.lean_rad)
+        centre = add(self.hole_mm, self.spindle, -depth_mm)
+        return Seat(centre, mm(self.model.pitch_radius), mm(self.model.groove_offset))
 
 
-class Tail(Struct, frozen=True):
-    """Where the tail tube goes; both empty: straight on."""
+class Ends(FromFile, frozen=True):
+    """The flares that a fitter asks for; None: the usual one of that end."""
 
-    toward: Vector | None = None
-    corners_mm: tuple[Vector, ...] = ()
+    start: Annotated[Flare | None, Field(alias="from")] = None
+    end: Annotated[Flare | None, Field(alias="to")] = None
+
+
+class TubeBetween(FromFile, frozen=True):
+    """[[tube_between]]: what the fitter says of one tube."""
+
+    start: Annotated[Name, Field(alias="from")]  # "nose" or a wheelbox
+    end: Annotated[Name, Field(alias="to")]  # a wheelbox, or "end"
+    corners_mm: Annotated[Corners, Field(alias="corners")] = ()
+    measured: Annotated[Quantity, of("length of a wire")] | None = None  # from mouth to mouth
+    bends: Annotated[tuple[Quantity, ...], TupleOf(Annotated[Quantity, of("angle of a bend")])] | None = (
+        None  # of a measured tube
+    )
+    ends: Ends = Ends()
+
+
+class Tail(FromFile, frozen=True):
+    """[tail]: where the tail tube goes; both empty: straight on."""
+
+    toward: Direction | None = None
+    corners_mm: Annotated[Corners, Field(alias="corners")] = ()
 
 
 class Box(Struct, frozen=True):
@@ -68,19 +115,19 @@ class Box(Struct, frozen=True):
     turned_rad: Vector = (0.0, 0.0, 0.0)
 
 
-class Cylinder(Struct, frozen=True):
+class Cylinder(FromFile, frozen=True):
     """A cylinder with flat ends."""
 
-    start_mm: Vector
-    end_mm: Vector
-    radius_mm: float
+    start_mm: Annotated[Point, Field(alias="from")]
+    end_mm: Annotated[Point, Field(alias="to")]
+    radius_mm: Annotated[float, in_mm("size of a thing"), Field(alias="radius")]
 
 
-class Sphere(Struct, frozen=True):
+class Sphere(FromFile, frozen=True):
     """A sphere."""
 
-    centre_mm: Vector
-    radius_mm: float
+    centre_mm: Annotated[Point, Field(alias="centre")]
+    radius_mm: Annotated[float, in_mm("size of a thing"), Field(alias="radius")]
 
 
 class Obstacle(Struct, frozen=True):
@@ -91,31 +138,31 @@ class Obstacle(Struct, frozen=True):
     clearance: Quantity
 
 
-class Cut(Struct, frozen=True):
-    """What was really cut for a piece."""
+class Cut(FromFile, frozen=True):
+    """[[cut]]: what was really cut for a piece."""
 
-    piece: str
-    length: Quantity
-    ready: tuple[str, ...] = ()  # ports at whose ends the bar's own flare was used
-
-
-class Screen(Struct, frozen=True):
-    """The glass, developed flat: x to the driver's right, y up the glass, mm."""
-
-    outline_mm: tuple[Point2, ...]
-    zones_mm: dict[str, tuple[Point2, ...]] = field(default_factory=dict)
-    pivots_mm: dict[str, Point2] | None = None  # None: the holes projected on ``plane_mm``
-    plane_mm: tuple[Vector, ...] | None = None  # three points or more; of more the plane nearest to them
+    piece: Name
+    length: Annotated[Quantity, of("length of a piece")]
+    ready: Names = ()  # ports at whose ends the bar's own flare was used
 
 
-class FittedArm(Struct, frozen=True):
-    """An arm and blade on a wheelbox; lengths left out are searched."""
+class Screen(FromFile, frozen=True):
+    """[screen]: the glass, developed flat: x to the driver's right, y up the glass, mm."""
 
-    on: str
-    length: Quantity | None
-    blade: Quantity | None
-    crank: Quantity  # angle of the blade to the arm
-    parked: Quantity | None  # the arm's angle at park from the screen's x axis
+    outline_mm: Annotated[Outline, Field(alias="outline")]
+    zones_mm: Annotated[dict[str, Outline], Field(alias="zones")] = field(default_factory=dict)
+    pivots_mm: Annotated[dict[str, PointOnGlass] | None, Field(alias="pivots")] = None  # None: projected on the plane
+    plane_mm: Annotated[PointsOfPlane | None, Field(alias="plane")] = None  # of more than three the nearest plane
+
+
+class FittedArm(FromFile, frozen=True, kw_only=True):
+    """[[arm]]: an arm and blade on a wheelbox; lengths left out are searched."""
+
+    on: Name
+    length: Annotated[Quantity, of("arm")] | None = None
+    blade: Annotated[Quantity, of("blade")] | None = None
+    crank: Angle  # of the blade to the arm
+    parked: Angle | None = None  # the arm's angle at park from the screen's x axis
 
 
 class Job(Struct, frozen=True):
@@ -151,37 +198,43 @@ class ListedPiece(Struct, frozen=True):
     line: int  # of the file
 
 
-class Bench(Struct, frozen=True):
-    """What the workshop's tools need and leave."""
+class FitUp(FromFile, frozen=True):
+    """How far a tube is pulled into place by hand."""
 
-    flare_grip: Quantity
-    cut_step: Quantity
-    kerf: Quantity
-    end_trim: Quantity
-    springback: float  # degrees to add per degree of bend
-    rack_least_radius: Quantity
-    fit_up_distance: Quantity
-    fit_up_angle: Quantity
-    clearance: Quantity
-    panel_thickness: Quantity
-    spacer: Quantity
-    clip_spacing: Quantity
-    wedge: Quantity  # angle that wedge spacers are cut to
-    single_consumes: Quantity | None  # as measured on the shop's own tool; None: by formula
-    double_consumes: Quantity | None
+    distance: Annotated[Quantity, of("fit-up distance")] = quantity(3, "mm")
+    angle: Annotated[Quantity, of("fit-up angle")] = quantity(2, "deg")
 
 
-class Rack(Struct, frozen=True):
-    """The flexible toothed rack."""
+class Bench(FromFile, frozen=True, kw_only=True):
+    """[bench]: what the workshop's tools need and leave."""
 
-    diameter: Quantity
-    tooth_pitch: Quantity
+    flare_grip: Annotated[Quantity, of("flaring tool's grip")] = quantity(25, "mm")
+    cut_step: Annotated[Quantity, of("step of the rule")] = quantity(Fraction(1, 2), "mm")
+    kerf: Annotated[Quantity, of("kerf")]
+    end_trim: Annotated[Quantity, of("end trim")]
+    springback: Springback  # degrees to add per degree of bend
+    rack_least_radius: Annotated[Quantity, of("least radius of a rack")] = quantity(229, "mm")
+    fit_up: FitUp = FitUp()
+    clearance: Annotated[Quantity, of("clearance")]
+    panel_thickness: Annotated[Quantity, of("panel thickness")]
+    spacer: Annotated[Quantity, of("spacer")]
+    clip_spacing: Annotated[Quantity, of("clip spacing")]
+    wedge: Annotated[Quantity, of("angle of a wedge")] = quantity(45, "deg")  # that wedge spacers are cut to
+    single_consumes: Annotated[Quantity, of("tube a flare consumes")] | None = None  # as measured; None: by formula
+    double_consumes: Annotated[Quantity, of("tube a flare consumes")] | None = None
 
 
-class ReadyEnd(Struct, frozen=True):
+class Rack(FromFile, frozen=True):
+    """[rack]: the flexible toothed rack."""
+
+    diameter: Annotated[Quantity, of("rack diameter")]
+    tooth_pitch: Annotated[Quantity, of("tooth pitch")]
+
+
+class ReadyEnd(FromFile, frozen=True):
     """An end of a stock bar that comes flared."""
 
-    flare: Flare
+    flare: Literal["single", "double"]
     nut: bool
 
 
@@ -197,31 +250,31 @@ class StockBar(Struct, frozen=True):
     source: str = "shop"
 
 
-class Offcuts(Struct, frozen=True):
-    """Which offcuts are kept, and what they are worth."""
+class Offcuts(FromFile, frozen=True):
+    """[offcuts]: which offcuts are kept, and what they are worth."""
 
-    keep_from: Quantity
-    value_cents_per_metre: Fraction
-
-
-class Minutes(Struct, frozen=True):
-    """Time per operation."""
-
-    cut: Quantity
-    single_flare: Quantity
-    double_flare: Quantity
-    bend: Quantity
-    hole: Quantity
-    assembly: Quantity  # per wheelbox
+    keep_from: Annotated[Quantity, of("least offcut kept")]
+    value_per_metre: Amount
 
 
-class Price(Struct, frozen=True):
-    """What one item costs; ``unit`` is "each" or "m"."""
+class Minutes(FromFile, frozen=True):
+    """[minutes]: time per operation."""
 
-    item: str
-    amount: Fraction
-    unit: str
-    source: str
+    cut: Annotated[Quantity, of("time of an operation")]
+    single_flare: Annotated[Quantity, of("time of an operation")]
+    double_flare: Annotated[Quantity, of("time of an operation")]
+    bend: Annotated[Quantity, of("time of an operation")]
+    hole: Annotated[Quantity, of("time of an operation")]
+    assembly: Annotated[Quantity, of("time of an operation")]  # per wheelbox
+
+
+class Price(FromFile, frozen=True):
+    """[[price]]: what one item costs."""
+
+    item: Name
+    amount: Amount
+    unit: Literal["each", "m"]
+    source: Name
 
 
 class Money(Struct, frozen=True):
@@ -236,17 +289,17 @@ class Money(Struct, frozen=True):
     consumables: Fraction  # per job
 
 
-class DriveSettings(Struct, frozen=True):
-    """Allowances and frictions of the drive."""
+class DriveSettings(FromFile, frozen=True, kw_only=True):
+    """[drive] of the shop: allowances and frictions."""
 
-    friction: float
-    engagement: Quantity
-    margin: Quantity | None  # of rack beyond the engagement, pulled in; None: by common practice
-    tip_clearance: Quantity
-    blade_load: Quantity  # force per length of blade
-    rubber_wet: float  # friction of blade on glass
-    rubber_dry: float
-    measured_pull: Quantity | None  # pull at the motor as measured; None: by the capstan relation
+    friction: Friction
+    engagement: Annotated[Quantity, of("engagement")]
+    margin: Annotated[Quantity, of("tail margin")] | None = None  # beyond the engagement, pulled in; None: as usual
+    tip_clearance: Annotated[Quantity, of("tip clearance")]
+    blade_load: Annotated[Quantity, of("load on a blade")] = quantity(17, "N/m")  # handbooks say 15 to 20, from memory
+    rubber_wet: Friction = 0.35  # of blade on glass; 0.1 to 0.6, from memory
+    rubber_dry: Friction = 1.0  # 0.8 to 1.2, from memory
+    measured_pull: Annotated[Quantity, of("pull")] | None = None  # at the motor; None: by the capstan relation
 
 
 class Shop(Struct, frozen=True):

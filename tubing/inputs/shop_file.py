@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -13,13 +12,10 @@ import tubing
 from tubing.errors import JobError
 from tubing.inputs.catalogue import Catalogue
 from tubing.inputs.fields import (
+    Amount,
     Count,
-    Friction,
-    Money,
     Name,
     Percent,
-    Section,
-    Springback,
     of,
 )
 from tubing.inputs.part_tables import read_catalogue
@@ -27,6 +23,7 @@ from tubing.inputs.records import (
     Bench,
     DriveSettings,
     Minutes,
+    Money,
     Offcuts,
     Price,
     Rack,
@@ -34,50 +31,10 @@ from tubing.inputs.records import (
     Shop,
     StockBar,
 )
-from tubing.inputs.records import Money as MoneyRecord
+from tubing.inputs.section import Section
 from tubing.inputs.table_rows import near
 from tubing.inputs.toml_files import checked, read_toml
-from tubing.units import Quantity, exact_mm, quantity
-
-
-class FitUpSection(Section):
-    """fit_up = { distance, angle }"""
-
-    distance: Annotated[Quantity, of("fit-up distance")] = quantity(3, "mm")
-    angle: Annotated[Quantity, of("fit-up angle")] = quantity(2, "deg")
-
-
-class BenchSection(Section):
-    """[bench]"""
-
-    flare_grip: Annotated[Quantity, of("flaring tool's grip")] = quantity(25, "mm")
-    cut_step: Annotated[Quantity, of("step of the rule")] = quantity(Fraction(1, 2), "mm")
-    kerf: Annotated[Quantity, of("kerf")]
-    end_trim: Annotated[Quantity, of("end trim")]
-    springback: Springback
-    rack_least_radius: Annotated[Quantity, of("least radius of a rack")] = quantity(229, "mm")
-    fit_up: FitUpSection = FitUpSection()
-    clearance: Annotated[Quantity, of("clearance")]
-    panel_thickness: Annotated[Quantity, of("panel thickness")]
-    spacer: Annotated[Quantity, of("spacer")]
-    clip_spacing: Annotated[Quantity, of("clip spacing")]
-    wedge: Annotated[Quantity, of("angle of a wedge")] = quantity(45, "deg")
-    single_consumes: Annotated[Quantity, of("tube a flare consumes")] | None = None
-    double_consumes: Annotated[Quantity, of("tube a flare consumes")] | None = None
-
-
-class RackSection(Section):
-    """[rack]"""
-
-    diameter: Annotated[Quantity, of("rack diameter")]
-    tooth_pitch: Annotated[Quantity, of("tooth pitch")]
-
-
-class ReadyEndSection(Section):
-    """One end of a bar that comes flared."""
-
-    flare: Literal["single", "double"]
-    nut: bool
+from tubing.units import Quantity, exact_mm
 
 
 class StockSection(Section):
@@ -85,9 +42,9 @@ class StockSection(Section):
 
     tube: Name
     length: Annotated[Quantity, of("bar")]
-    price: Money
+    price: Amount
     bars: Count | None = None
-    ready_ends: list[ReadyEndSection] = Field(default_factory=list)
+    ready_ends: list[ReadyEnd] = Field(default_factory=list)
 
 
 class ShelfSection(Section):
@@ -95,74 +52,34 @@ class ShelfSection(Section):
 
     tube: Name
     length: Annotated[Quantity, of("bar")]
-    price: Money | None = None
+    price: Amount | None = None
     bars: Count = 1
-    ready_ends: list[ReadyEndSection] = Field(default_factory=list)
-
-
-class OffcutsSection(Section):
-    """[offcuts]"""
-
-    keep_from: Annotated[Quantity, of("least offcut kept")]
-    value_per_metre: Money
-
-
-class MinutesSection(Section):
-    """[minutes]"""
-
-    cut: Annotated[Quantity, of("time of an operation")]
-    single_flare: Annotated[Quantity, of("time of an operation")]
-    double_flare: Annotated[Quantity, of("time of an operation")]
-    bend: Annotated[Quantity, of("time of an operation")]
-    hole: Annotated[Quantity, of("time of an operation")]
-    assembly: Annotated[Quantity, of("time of an operation")]
+    ready_ends: list[ReadyEnd] = Field(default_factory=list)
 
 
 class MoneySection(Section):
     """[money]"""
 
     currency: Name
-    rate_per_hour: Money
+    rate_per_hour: Amount
     margin: Percent
     tax: Percent
-    consumables: Money
+    consumables: Amount
     tube_by: Literal["bars", "metre"]
-
-
-class PriceSection(Section):
-    """[[price]]"""
-
-    item: Name
-    amount: Money
-    unit: Literal["each", "m"]
-    source: Name
-
-
-class DriveSection(Section):
-    """[drive]"""
-
-    friction: Friction
-    engagement: Annotated[Quantity, of("engagement")]
-    margin: Annotated[Quantity, of("tail margin")] | None = None
-    tip_clearance: Annotated[Quantity, of("tip clearance")]
-    blade_load: Annotated[Quantity, of("load on a blade")] = quantity(17, "N/m")  # handbooks say 15 to 20, from memory
-    rubber_wet: Friction = 0.35  # 0.1 to 0.6, from memory
-    rubber_dry: Friction = 1.0  # 0.8 to 1.2, from memory
-    measured_pull: Annotated[Quantity, of("pull")] | None = None
 
 
 class ShopFile(Section):
     """A whole shop.toml."""
 
-    bench: BenchSection
-    rack: RackSection
+    bench: Bench
+    rack: Rack
     stock: list[StockSection]
     shelf: list[ShelfSection] = Field(default_factory=list)
-    offcuts: OffcutsSection
-    minutes: MinutesSection
+    offcuts: Offcuts
+    minutes: Minutes
     money: MoneySection
-    price: list[PriceSection] = Field(default_factory=list)
-    drive: DriveSection
+    price: list[Price] = Field(default_factory=list)
+    drive: DriveSettings
 
 
 def data_folder() -> Path:
@@ -180,23 +97,16 @@ def read_shop(path: Path | None) -> Shop:
     path = data_folder() / "shop.toml" if path is None else path
     file = checked(ShopFile, read_toml(path), path.name)
     catalogue = read_catalogue(path.parent, otherwise=data_folder())
-    offcuts = Offcuts(file.offcuts.keep_from, file.offcuts.value_per_metre * 100)
     return Shop(
-        bench=_bench(file.bench),
-        rack=Rack(file.rack.diameter, file.rack.tooth_pitch),
-        stock=(*_new_bars(file, catalogue, path.name), *_shelf(file, offcuts, catalogue, path.name)),
-        offcuts=offcuts,
-        minutes=Minutes(**dict(file.minutes)),
+        bench=file.bench,
+        rack=file.rack,
+        stock=(*_new_bars(file, catalogue, path.name), *_shelf(file, catalogue, path.name)),
+        offcuts=file.offcuts,
+        minutes=file.minutes,
         money=_money(file, path.name),
-        drive=DriveSettings(**dict(file.drive)),
+        drive=file.drive,
         catalogue=catalogue,
     )
-
-
-def _bench(section: BenchSection) -> Bench:
-    given = dict(section)
-    fit_up = given.pop("fit_up")
-    return Bench(**given, fit_up_distance=fit_up.distance, fit_up_angle=fit_up.angle)
 
 
 def _new_bars(file: ShopFile, catalogue: Catalogue, name: str) -> list[StockBar]:
@@ -211,7 +121,7 @@ def _new_bars(file: ShopFile, catalogue: Catalogue, name: str) -> list[StockBar]
             section.length,
             int(section.price * 100),
             section.bars,
-            _ready_ends(section.ready_ends),
+            _in_one_order(section.ready_ends),
             source=f"{name}, [[stock]]",
         )
         for other in bars:
@@ -226,13 +136,13 @@ def _new_bars(file: ShopFile, catalogue: Catalogue, name: str) -> list[StockBar]
     return bars
 
 
-def _shelf(file: ShopFile, offcuts: Offcuts, catalogue: Catalogue, name: str) -> list[StockBar]:
+def _shelf(file: ShopFile, catalogue: Catalogue, name: str) -> list[StockBar]:
     """The offcuts on the shelf; without a price one costs what it would be worth left whole."""
     bars = []
     for count, section in enumerate(file.shelf, start=1):
         _check_bar(section, catalogue, f"{name}, shelf {count}")
-        worth = offcut_cents(section.length, offcuts) if section.price is None else int(section.price * 100)
-        ends = _ready_ends(section.ready_ends)
+        worth = offcut_cents(section.length, file.offcuts) if section.price is None else int(section.price * 100)
+        ends = _in_one_order(section.ready_ends)
         bars.append(
             StockBar(
                 section.tube, section.length, worth, section.bars, ends, on_shelf=True, source=f"{name}, [[shelf]]"
@@ -258,32 +168,34 @@ def _check_bar(section: StockSection | ShelfSection, catalogue: Catalogue, thing
         )
 
 
-def _ready_ends(sections: Sequence[ReadyEndSection]) -> tuple[ReadyEnd, ...]:
-    """In one order, so that bars that differ only in which end comes first are the same stock."""
-    return tuple(sorted((ReadyEnd(end.flare, end.nut) for end in sections), key=lambda end: (end.flare, end.nut)))
+def _in_one_order(ends: Sequence[ReadyEnd]) -> tuple[ReadyEnd, ...]:
+    """Bars that differ only in which end comes first are the same stock."""
+    return tuple(sorted(ends, key=lambda end: (end.flare, end.nut)))
 
 
 def offcut_cents(length: Quantity, offcuts: Offcuts) -> int:
     """What an offcut of this length is worth left whole: whole cents, rounded down; 0 below ``keep_from``.
 
-    >>> offcut_cents(quantity(999, "mm"), Offcuts(quantity(300, "mm"), Fraction(200)))
+    >>> from fractions import Fraction
+    >>> from tubing.units import quantity
+    >>> offcut_cents(quantity(999, "mm"), Offcuts(quantity(300, "mm"), Fraction(2)))
     199
     """
     if length < offcuts.keep_from:
         return 0
-    return int(exact_mm(length) / 1000 * offcuts.value_cents_per_metre)
+    return int(exact_mm(length) / 1000 * offcuts.value_per_metre * 100)
 
 
-def _money(file: ShopFile, name: str) -> MoneyRecord:
+def _money(file: ShopFile, name: str) -> Money:
     prices: dict[str, Price] = {}
     for section in file.price:
         if section.item in prices:
             raise JobError(
                 f"{name}, price {section.item!r}", "it stands twice", "each item must have one price", "take one out"
             )
-        prices[section.item] = Price(section.item, section.amount, section.unit, section.source)
+        prices[section.item] = section
     money = file.money
-    return MoneyRecord(
+    return Money(
         currency=money.currency,
         rate=money.rate_per_hour,
         margin=money.margin,

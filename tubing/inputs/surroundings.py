@@ -1,16 +1,13 @@
-"""Makes the records of what is around the run: things in the way, and the screen."""
+"""What is around the run: the records of things in the way, and the checks of the screen."""
 
 from __future__ import annotations
 
-import math
-
 from tubing.errors import JobError
-from tubing.geometry.vectors import cross, distance_mm, norm, sub
+from tubing.geometry.vectors import Vector, distance_mm
 from tubing.inputs.fields import SAME_POINT_MM
-from tubing.inputs.job_schema import BoxSection, CylinderSection, JobFile, ObstacleSection
-from tubing.inputs.records import Box, Cylinder, Obstacle, Point2, Screen, Shop, Sphere, Vector
+from tubing.inputs.job_schema import BoxSection, JobFile, ObstacleSection
+from tubing.inputs.records import Box, Cylinder, Obstacle, Screen, Shop, Sphere
 from tubing.inputs.table_rows import near
-from tubing.inputs.toml_files import key_text
 from tubing.units import mm, rad
 
 SHAPES = ("box", "cylinder", "sphere")
@@ -36,9 +33,10 @@ def _shape(section: ObstacleSection, thing: str) -> Box | Cylinder | Sphere:
     if section.box is not None:
         return _box(section.box, f"{thing}, box")
     if section.cylinder is not None:
-        return _cylinder(section.cylinder, f"{thing}, cylinder")
+        _check_cylinder(section.cylinder, f"{thing}, cylinder")
+        return section.cylinder
     assert section.sphere is not None  # the only one left
-    return Sphere(section.sphere.centre, mm(section.sphere.radius))
+    return section.sphere
 
 
 def _box(section: BoxSection, thing: str) -> Box:
@@ -85,18 +83,17 @@ def _box_between(start: Vector, end: Vector, thing: str) -> Box:
     return Box((x, y, z), (wide, deep, high))
 
 
-def _cylinder(section: CylinderSection, thing: str) -> Cylinder:
-    if distance_mm(section.start, section.end) < SAME_POINT_MM:
+def _check_cylinder(cylinder: Cylinder, thing: str) -> None:
+    if distance_mm(cylinder.start_mm, cylinder.end_mm) < SAME_POINT_MM:
         raise JobError(thing, "from and to are the same point", "a cylinder must have a length", "measure them again")
-    return Cylinder(section.start, section.end, mm(section.radius))
 
 
-def screen(file: JobFile, names: tuple[str, ...], job: str) -> Screen | None:
-    """The glass. Raises JobError: an outline that is none, unknown pivots, neither pivots nor plane."""
-    section, thing = file.screen, f"{job}, screen"
-    if section is None:
-        return None
-    for box in section.pivots or ():
+def check_screen(screen: Screen | None, names: tuple[str, ...], job: str) -> None:
+    """Raise JobError: pivots of unknown wheelboxes, neither pivots nor plane, or both."""
+    if screen is None:
+        return
+    thing = f"{job}, screen"
+    for box in screen.pivots_mm or ():
         if box not in names:
             raise JobError(
                 f"{thing}, pivots",
@@ -104,43 +101,8 @@ def screen(file: JobFile, names: tuple[str, ...], job: str) -> Screen | None:
                 "it must be the name of a [[wheelbox]]",
                 near(box, names),
             )
-    if (section.pivots is None) == (section.plane is None):
-        found = "it gives neither pivots nor plane" if section.plane is None else "it gives both pivots and plane"
+    if (screen.pivots_mm is None) == (screen.plane_mm is None):
+        found = "it gives neither pivots nor plane" if screen.plane_mm is None else "it gives both pivots and plane"
         raise JobError(
             thing, found, "it must give one of them", "give the pivots on the glass, or three points of its plane"
         )
-    return Screen(
-        outline_mm=_outline(section.outline, f"{thing}, outline"),
-        zones_mm={name: _outline(zone, f"{thing}, zones, {key_text(name)}") for name, zone in section.zones.items()},
-        pivots_mm=section.pivots,
-        plane_mm=None if section.plane is None else _plane(section.plane, f"{thing}, plane"),
-    )
-
-
-def _outline(points: list[Point2], thing: str) -> tuple[Point2, ...]:
-    if len(points) < 3:
-        raise JobError(thing, f"it is a list of {len(points)}", "it must have three points at least", "add the others")
-    for count, point in enumerate(points):
-        for other_count, other in enumerate(points[:count]):
-            if math.dist(point, other) < SAME_POINT_MM:
-                raise JobError(
-                    thing,
-                    f"points {other_count + 1} and {count + 1} are the same",
-                    "each point must stand once",
-                    "take one out; the outline closes by itself",
-                )
-    return tuple(points)
-
-
-def _plane(points: list[Vector], thing: str) -> tuple[Vector, ...]:
-    if len(points) < 3:
-        raise JobError(
-            thing, f"it is a list of {len(points)}", "it must be three points or more", "give three points of the glass"
-        )
-    first, second, third = points[:3]
-    a, b = sub(second, first), sub(third, first)
-    if norm(cross(a, b)) <= 1e-3 * norm(a) * norm(b):
-        raise JobError(
-            thing, "the first three points lie in one line", "they must span the glass", "move one of them aside"
-        )
-    return tuple(points)

@@ -78,7 +78,7 @@ def stocks_of(shop: Shop) -> list[Stock]:
 
 def offcut_rule(shop: Shop) -> OffcutRule:
     """Which offcuts the shop keeps, and their worth."""
-    return OffcutRule(exact_mm(shop.offcuts.keep_from), shop.offcuts.value_cents_per_metre)
+    return OffcutRule(exact_mm(shop.offcuts.keep_from), shop.offcuts.value_per_metre * 100)
 
 
 def drive_facts(run: Run, job: Job, shop: Shop) -> DriveFacts:

@@ -18,7 +18,7 @@ from tubing.geometry.centre_lines import GRAZE_MM, entered
 from tubing.geometry.solids import Ball, Keepout, Rod, Solid, TurnedBox
 from tubing.geometry.vectors import Vector, across, add, cross, distance_mm, scale, sub, turned, unit
 from tubing.inputs.records import Box, Cylinder, Job, Mounting, Shop, Sphere
-from tubing.run.placing import PlacedBox, lean_rad
+from tubing.run.placing import PlacedBox
 from tubing.units import mm
 
 LOOKED_AT = 400  # places along a tube, to say where it comes too near
@@ -90,7 +90,7 @@ def body(mounting: Mounting, heading: Vector | None) -> Solid | None:
     if model.body is None:
         return None
     along_mm, wide_mm, deep_mm = (mm(side) for side in model.body)
-    face_mm = mm(mounting.spacer) + mm(mounting.panel_thickness) / math.cos(lean_rad(mounting))
+    face_mm = mm(mounting.spacer) + mm(mounting.panel_thickness) / math.cos(mounting.lean_rad)
     centre = add(mounting.hole_mm, mounting.spindle, -face_mm - deep_mm / 2)
     if heading is None:
         return Rod(centre, mounting.spindle, deep_mm / 2, min(along_mm, wide_mm) / 2)

@@ -19,7 +19,6 @@ from tubing.run.placing import (
     fan,
     heading_past,
     pierced_mm,
-    seat_of,
     with_heading,
     without_repeats,
 )
@@ -63,7 +62,7 @@ def _main(nose: PortAt, order: Sequence[Mounting], sides: Sequence[int], k: int)
 
 
 def _aim_at(mounting: Mounting, side: int) -> Aim:
-    seat = seat_of(mounting)
+    seat = mounting.seat
     return Aim(seat.rack_centre_mm, side * seat.pitch_radius_mm)
 
 

@@ -166,7 +166,7 @@ class Layer:
         said = self._said(start.name, end.name)
         if said and said.measured is not None:
             inside_mm = mm(after.mounting.model.holds) + (mm(before.mounting.model.holds) if before else 0.0)
-            measured = Measured(mm(said.measured) + inside_mm, tuple(rad(b) for b in said.bends))
+            measured = Measured(mm(said.measured) + inside_mm, tuple(rad(b) for b in said.bends or ()))
             _check_wire(start, end, measured, self.bending.fit_up_mm)
             return RunTube(start, end, flares, measured)
         corners = said.corners_mm if said else ()
@@ -219,14 +219,14 @@ class Layer:
 
     def _flare(self, start: str, end: str, at_start: bool) -> Flare:
         said = self._said(start, end)
-        asked = (said.start_flare if at_start else said.end_flare) if said else None
+        asked = (said.ends.start if at_start else said.ends.end) if said else None
         return asked or USUAL[where_is(start if at_start else end)]
 
 
 def bending_of(job: Job, shop: Shop) -> Bending:
     """What the job's former and the shop's fit-up ask of every tube."""
     bench = shop.bench
-    return Bending(mm(job.former.radius), mm(job.former.grip), mm(bench.fit_up_distance), rad(bench.fit_up_angle))
+    return Bending(mm(job.former.radius), mm(job.former.grip), mm(bench.fit_up.distance), rad(bench.fit_up.angle))
 
 
 def _name(before: PlacedBox | None) -> str:

@@ -33,36 +33,6 @@ MOST_HEADINGS = 60  # candidates of one wheelbox
 SIDE_NAMES = {1: "right", -1: "left"}
 
 
-class Seat(Struct, frozen=True):
-    """What a wheelbox's ports count from, worked out once."""
-
-    rack_centre_mm: Vector  # the point of the spindle axis that is level with the rack's centre line: h - D a
-    pitch_radius_mm: float
-    groove_offset_mm: float
-
-
-_seats: dict[int, tuple[Mounting, Seat]] = {}
-MOST_SEATS = 200
-
-
-def seat_of(mounting: Mounting) -> Seat:
-    """The seat of a wheelbox; remembered, since a search asks for it thousands of times and units take time."""
-    known = _seats.get(id(mounting))
-    if known is not None and known[0] is mounting:
-        return known[1]
-    depth_mm = (
-        mm(mounting.model.rack_depth)
-        + mm(mounting.spacer)
-        + mm(mounting.panel_thickness) / math.cos(lean_rad(mounting))
-    )
-    centre = add(mounting.hole_mm, mounting.spindle, -depth_mm)
-    seat = Seat(centre, mm(mounting.model.pitch_radius), mm(mounting.model.groove_offset))
-    if len(_seats) >= MOST_SEATS:
-        _seats.clear()
-    _seats[id(mounting)] = (mounting, seat)
-    return seat
-
-
 class PlacedBox(Struct, frozen=True):
     """A wheelbox with its heading and side decided."""
 
@@ -79,28 +49,18 @@ class PlacedBox(Struct, frozen=True):
     @property
     def pitch_point_mm(self) -> Vector:
         """Where the rack's centre line passes the spindle: c = h - D a + s r (d x a)."""
-        seat = seat_of(self.mounting)
+        seat = self.mounting.seat
         return add(seat.rack_centre_mm, cross(self.heading, self.mounting.spindle), self.side * seat.pitch_radius_mm)
 
     @property
     def groove_in_mm(self) -> Vector:
         """Centre of the groove where the rack comes in."""
-        return add(self.pitch_point_mm, self.heading, -seat_of(self.mounting).groove_offset_mm)
+        return add(self.pitch_point_mm, self.heading, -self.mounting.seat.groove_offset_mm)
 
     @property
     def groove_out_mm(self) -> Vector:
         """Centre of the groove where the rack goes out."""
-        return add(self.pitch_point_mm, self.heading, seat_of(self.mounting).groove_offset_mm)
-
-
-def lean_rad(mounting: Mounting) -> float:
-    """Angle between the panel's normal and the spindle, [rad]; 0 where the panel is not given."""
-    return 0.0 if mounting.panel is None else angle_rad(mounting.panel, mounting.spindle)
-
-
-def rack_centre_mm(mounting: Mounting) -> Vector:
-    """The point of the spindle axis that is level with the rack's centre line: h - D a."""
-    return seat_of(mounting).rack_centre_mm
+        return add(self.pitch_point_mm, self.heading, self.mounting.seat.groove_offset_mm)
 
 
 def with_heading(mounting: Mounting, heading: Vector, side: int) -> PlacedBox:
@@ -123,7 +83,7 @@ def check_nose(job: Job, names: Sequence[str]) -> None:
     """Raise GeometryError where the motor's nose lies within a wheelbox: nearer to its spindle than its end faces."""
     for name in names:
         mounting = job.mountings[name]
-        apart_mm = distance_mm(job.nose.position_mm, seat_of(mounting).rack_centre_mm)
+        apart_mm = distance_mm(job.nose.position_mm, mounting.seat.rack_centre_mm)
         least_mm = mm(mounting.model.mouth_offset)
         if apart_mm < least_mm:
             raise GeometryError(
@@ -187,11 +147,11 @@ class Aim(Struct, frozen=True):
 def heading_past(mounting: Mounting, side: int, aim: Aim, ahead: bool) -> Vector | None:
     """The heading whose rack line passes the aim, behind the box or ahead of it; None: it lies within the circle."""
     spindle = mounting.spindle
-    way = across(sub(aim.at_mm, rack_centre_mm(mounting)), spindle)
+    way = across(sub(aim.at_mm, mounting.seat.rack_centre_mm), spindle)
     if not ahead:
         way = scale(way, -1.0)
     reach_mm = norm(way)
-    shift_mm = side * seat_of(mounting).pitch_radius_mm - aim.offset_mm
+    shift_mm = side * mounting.seat.pitch_radius_mm - aim.offset_mm
     if reach_mm <= abs(shift_mm):
         return None
     along = unit(way)
@@ -208,7 +168,7 @@ def pierced_mm(mounting: Mounting, on_line_mm: Vector, heading: Vector, ahead: b
     slope = dot(heading, mounting.spindle)
     if abs(slope) < 1e-9:
         return None
-    along_mm = dot(sub(rack_centre_mm(mounting), on_line_mm), mounting.spindle) / slope
+    along_mm = dot(sub(mounting.seat.rack_centre_mm, on_line_mm), mounting.spindle) / slope
     return add(on_line_mm, heading, along_mm) if (along_mm > 0) == ahead else None
 
 

@@ -22,7 +22,7 @@ from tubing.errors import ClearanceError, GeometryError
 from tubing.geometry.quick_look import Look, Looks, least_rad
 from tubing.geometry.vectors import distance_mm
 from tubing.run.laying import Layer
-from tubing.run.placing import PlacedBox, seat_of
+from tubing.run.placing import PlacedBox
 from tubing.run.records import Run, RunCost, RunTube, total_cost
 
 THOROUGH = 2  # headings a wheelbox that are tried in full where no gentle tube fits
@@ -57,7 +57,7 @@ class Field(Struct):
         """The field of the boxes in order, each with its candidates."""
         befores: list[Sequence[PlacedBox | None]] = [[None], *layers]
         looks = tuple(layer.looks(b, a) for b, a in zip(befores, layers, strict=False))
-        stops = [layer.job.nose.position_mm, *(seat_of(boxes[0].mounting).rack_centre_mm for boxes in layers)]
+        stops = [layer.job.nose.position_mm, *(boxes[0].mounting.seat.rack_centre_mm for boxes in layers)]
         direct_mm = math.fsum(distance_mm(a, b) for a, b in itertools.pairwise(stops))
         return cls(tuple(tuple(boxes) for boxes in layers), looks, direct_mm)
 
@@ -259,7 +259,7 @@ class PortGraph:
 
     def _too_near(self, before: PlacedBox, after: PlacedBox, error: GeometryError) -> GeometryError | None:
         """The error of two boxes that stand too near for a straight tube, where no other joins them either."""
-        seats = seat_of(before.mounting), seat_of(after.mounting)
+        seats = before.mounting.seat, after.mounting.seat
         apart_mm = distance_mm(seats[0].rack_centre_mm, seats[1].rack_centre_mm)
         straight_mm = sum(seat.groove_offset_mm for seat in seats) + self.layer.straight_mm(before.name, after.name)
         needed_mm = math.hypot(
