@@ -9,7 +9,7 @@ from functools import cache
 from itertools import product
 from math import floor
 
-from tubing.nesting import End, Item, Nest, OffcutRule, Stock, check_nest, nest
+from tubing.nesting import Cutting, End, Item, Nest, OffcutRule, Stock, check_nest, nest
 from tubing.nesting.greedy import greedy_plan
 from tubing.nesting.problem import Problem, problem_of_size
 
@@ -47,13 +47,15 @@ class Case:
             ends = tuple(End(*kind, unit * chance.randint(0, 2)) for kind in kinds)
         return Item(f"piece {number}", "8", unit * chance.randint(4, 13), chance.choice([1, 1, 2, 3]), ends)
 
+    @property
+    def cutting(self) -> Cutting:
+        return Cutting(self.kerf, self.trim, self.offcuts)
+
     def solve(self) -> Nest:
-        return nest(
-            self.items, self.stocks, kerf_mm=self.kerf, end_trim_mm=self.trim, offcuts=self.offcuts, time_limit_s=20
-        )
+        return nest(self.items, self.stocks, cutting=self.cutting, time_limit_s=20)
 
     def problem(self) -> Problem:
-        return problem_of_size(self.items, self.stocks, self.kerf, self.trim, self.offcuts)
+        return problem_of_size(self.items, self.stocks, self.cutting)
 
     def by_greed(self) -> bool:
         """Whether the first, greedy plan exists: limited bars may be too few for it."""
@@ -64,9 +66,7 @@ class Case:
             self.items,
             answer,
             stocks=self.stocks,
-            kerf_mm=self.kerf,
-            end_trim_mm=self.trim,
-            offcuts=self.offcuts,
+            cutting=self.cutting,
         )
 
     def left_mm(self, stock: Stock, pieces: list[Item]) -> Fraction | None:

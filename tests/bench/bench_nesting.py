@@ -19,7 +19,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator
 from fractions import Fraction
 
-from tubing.nesting import Item, OffcutRule, Proof, Stock, check_nest, nest
+from tubing.nesting import Cutting, Item, OffcutRule, Proof, Stock, check_nest, nest
 from tubing.nesting.greedy import greedy_plan
 from tubing.nesting.problem import Problem, problem_of_size
 
@@ -79,12 +79,10 @@ def ours(instance: Instance, limit_s: float) -> bool:
     answer = nest(
         items,
         stocks,
-        kerf_mm=Fraction(kerf),
-        end_trim_mm=Fraction(trim),
-        offcuts=offcuts,
+        cutting=Cutting(Fraction(kerf), Fraction(trim), offcuts),
         time_limit_s=limit_s,
     )
-    check_nest(items, answer, stocks=stocks, kerf_mm=Fraction(kerf), end_trim_mm=Fraction(trim), offcuts=offcuts)
+    check_nest(items, answer, stocks=stocks, cutting=Cutting(Fraction(kerf), Fraction(trim), offcuts))
     if answer.proof is not Proof.OPTIMAL:
         print(f"    not proved: cost {answer.cost_cents}, bound {answer.bound_cents}; {answer.note}", flush=True)
     return answer.proof is Proof.OPTIMAL
@@ -97,7 +95,7 @@ class TooLarge(Exception):
 def problem_of(instance: Instance) -> Problem:
     """The instance in whole numbers, as every model here takes it."""
     items, stocks, offcuts, kerf, trim = instance
-    return problem_of_size(items, stocks, Fraction(kerf), Fraction(trim), offcuts)
+    return problem_of_size(items, stocks, Cutting(Fraction(kerf), Fraction(trim), offcuts))
 
 
 def arcs_of(problem: Problem) -> tuple[list[tuple[int, int, int]], list[tuple[int, int, int]]]:
@@ -290,9 +288,7 @@ def main() -> None:
     parser.add_argument("--plain", action="store_true")
     chosen = parser.parse_args()
     # What is loaded once is loaded before the clock starts.
-    nest(
-        *plain(10, Counter({3: 40, 4: 40, 5: 20}))[:2], kerf_mm=Fraction(0), end_trim_mm=Fraction(0), offcuts=NO_OFFCUTS
-    )
+    nest(*plain(10, Counter({3: 40, 4: 40, 5: 20}))[:2], cutting=Cutting(Fraction(0), Fraction(0), NO_OFFCUTS))
     for name, instances in classes(chosen.each):
         if chosen.only and not name.startswith(chosen.only):
             continue

@@ -10,7 +10,7 @@ from random import Random
 import pytest
 
 from tubing.errors import StockError
-from tubing.nesting import Item, OffcutRule, Stock, check_nest, nest
+from tubing.nesting import Cutting, Item, OffcutRule, Stock, check_nest, nest
 
 SIXTY_FOURTH_MM = Fraction(127, 320)
 MICRON_MM, TENTH_MM = Fraction(1, 1000), Fraction(1, 10)
@@ -51,8 +51,8 @@ def planted(seed, grids_mm, bar_mm):
 def test_what_was_cut_from_limited_bars_is_planned_on_them(seed, grids_mm, bar_mm):
     """A plan exists, for the pieces were cut so: it is found, proved, and holds every piece."""
     items, stocks, kerf_mm = planted(seed, grids_mm, bar_mm)
-    found = nest(items, stocks, kerf_mm=kerf_mm, end_trim_mm=Fraction(0), offcuts=NO_VALUE)
-    check_nest(items, found, stocks=stocks, kerf_mm=kerf_mm, end_trim_mm=Fraction(0), offcuts=NO_VALUE)
+    found = nest(items, stocks, cutting=Cutting(kerf_mm, Fraction(0), NO_VALUE))
+    check_nest(items, found, stocks=stocks, cutting=Cutting(kerf_mm, Fraction(0), NO_VALUE))
     assert found.bar_count == stocks[0].limit
     assert found.cost_cents == found.bound_cents
 
@@ -82,11 +82,11 @@ def test_the_verdict_on_few_pieces_is_that_of_trying_all_ways(seed):
     items = [Item(f"piece {k}", "tube", length) for k, length in enumerate(lengths)]
     stocks = [Stock("bar", "tube", bar_mm, 1000, limit=3)]
     if fits:
-        found = nest(items, stocks, kerf_mm=kerf_mm, end_trim_mm=Fraction(0), offcuts=NO_VALUE)
+        found = nest(items, stocks, cutting=Cutting(kerf_mm, Fraction(0), NO_VALUE))
         assert found.cost_cents == 3000
     else:
         with pytest.raises(StockError, match=r"they do not all fit the 3 bars there are|its length is"):
-            nest(items, stocks, kerf_mm=kerf_mm, end_trim_mm=Fraction(0), offcuts=NO_VALUE)
+            nest(items, stocks, cutting=Cutting(kerf_mm, Fraction(0), NO_VALUE))
 
 
 @pytest.mark.long
@@ -97,7 +97,7 @@ def test_a_list_too_fine_to_decide_is_not_called_impossible():
     items = [Item(f"piece {k}", "tube", length) for k, length in enumerate(lengths)]
     stocks = [Stock("bar", "tube", Fraction(6000), 1000, limit=10)]
     with pytest.raises(StockError) as error:
-        nest(items, stocks, kerf_mm=Fraction(0), end_trim_mm=Fraction(0), offcuts=NO_VALUE, time_limit_s=2)
+        nest(items, stocks, cutting=Cutting(Fraction(0), Fraction(0), NO_VALUE), time_limit_s=2)
     assert str(error.value) == (
         "90 pieces of size 'tube': no plan was found in the time allowed; with their saw cuts the pieces need "
         "60000 mm, and the limited bars have 60000 mm: whether they can be shared out so is not known; give more "

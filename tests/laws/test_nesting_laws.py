@@ -11,7 +11,18 @@ from hypothesis import strategies as st
 
 from tests.nesting_cases import Case, cases
 from tubing.errors import StockError
-from tubing.nesting import Item, Nest, OffcutRule, Proof, Stock, closing_the_gap, engine, nest, remainder_states
+from tubing.nesting import (
+    Cutting,
+    Item,
+    Nest,
+    OffcutRule,
+    Proof,
+    Stock,
+    closing_the_gap,
+    engine,
+    nest,
+    remainder_states,
+)
 from tubing.nesting.arc_flow import cheapest_flow
 from tubing.nesting.filling import filled_plan
 from tubing.nesting.length_bound import length_bound
@@ -233,7 +244,7 @@ def test_patterns_that_waste_nothing_make_a_plan_that_wastes_nothing(seed: int) 
         second = chance.randint(250, (1000 - first) // 2)
         items += [Item(f"{bar}", "8", Fraction(n)) for n in (first, second, 1000 - first - second)]
     nothing = OffcutRule(Fraction(0), Fraction(0))
-    problem = problem_of_size(items, [Stock("s", "8", Fraction(1000), 7)], Fraction(0), Fraction(0), nothing)
+    problem = problem_of_size(items, [Stock("s", "8", Fraction(1000), 7)], Cutting(Fraction(0), Fraction(0), nothing))
     patterns = [p for p in every_pattern(problem) if p.left == 0]
     plan = plan_among(problem, patterns, 210, 50, lambda: None)
     assert plan is not None
@@ -249,9 +260,7 @@ def plain(pieces: list[tuple[int, int]], bars: list[tuple[int, int]], kerf: int 
     return nest(
         [Item(f"p{i}", "8", Fraction(length), n) for i, (length, n) in enumerate(pieces)],
         [Stock(f"s{i}", "8", Fraction(length), price) for i, (length, price) in enumerate(bars)],
-        kerf_mm=Fraction(kerf),
-        end_trim_mm=Fraction(trim),
-        offcuts=OffcutRule(Fraction(100), Fraction(300)),
+        cutting=Cutting(Fraction(kerf), Fraction(trim), OffcutRule(Fraction(100), Fraction(300))),
     )
 
 
@@ -285,9 +294,7 @@ def test_millimetres_or_any_other_unit(pieces: list[tuple[int, int]], factor: in
         return nest(
             [Item(f"p{i}", "8", length * by, n) for i, (length, n) in enumerate(pieces)],
             [Stock("s", "8", 1000 * by, 800)],
-            kerf_mm=2 * by,
-            end_trim_mm=3 * by,
-            offcuts=OffcutRule(100 * by, 300 / by),
+            cutting=Cutting(2 * by, 3 * by, OffcutRule(100 * by, 300 / by)),
         )
 
     assert three_aims(scaled(Fraction(1)))[:2] == three_aims(scaled(Fraction(factor, 7)))[:2]
@@ -297,7 +304,9 @@ def test_equal_lengths_become_one_kind_and_the_grid_is_their_common_divisor() ->
     """Inches and millimetres together still are whole ticks."""
     items = [Item("a", "8", Fraction(127, 4)), Item("b", "8", Fraction(127, 4), 2), Item("c", "8", Fraction(40))]
     problem = problem_of_size(
-        items, [Stock("s", "8", Fraction(6000), 1)], Fraction(2), Fraction(0), OffcutRule(Fraction(0), Fraction(0))
+        items,
+        [Stock("s", "8", Fraction(6000), 1)],
+        Cutting(Fraction(2), Fraction(0), OffcutRule(Fraction(0), Fraction(0))),
     )
     assert [kind.demand for kind in problem.kinds] == [1, 3]
     assert problem.tick_mm == Fraction(1, 4)

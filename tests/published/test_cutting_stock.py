@@ -12,7 +12,7 @@ from fractions import Fraction
 
 import pytest
 
-from tubing.nesting import Item, Nest, OffcutRule, Proof, Stock, check_nest, nest
+from tubing.nesting import Cutting, Item, Nest, OffcutRule, Proof, Stock, check_nest, nest
 from tubing.nesting.length_bound import l2_bars
 from tubing.nesting.problem import problem_of_size
 
@@ -26,8 +26,8 @@ def cut(bars: list[tuple[int, int]], pieces: str | Counter[int], offcuts: Offcut
         pieces = Counter({int(length): int(demand) for length, demand in pairs})
     items = [Item(f"{length}", "any", Fraction(length), n) for length, n in sorted(pieces.items())]
     stocks = [Stock(f"{length}", "any", Fraction(length), price) for length, price in bars]
-    answer = nest(items, stocks, kerf_mm=Fraction(0), end_trim_mm=Fraction(0), offcuts=offcuts)
-    check_nest(items, answer, stocks=stocks, kerf_mm=Fraction(0), end_trim_mm=Fraction(0), offcuts=offcuts)
+    answer = nest(items, stocks, cutting=Cutting(Fraction(0), Fraction(0), offcuts))
+    check_nest(items, answer, stocks=stocks, cutting=Cutting(Fraction(0), Fraction(0), offcuts))
     assert answer.proof is Proof.OPTIMAL
     assert answer.bound_cents == answer.cost_cents
     return answer
@@ -166,8 +166,6 @@ def test_uniform_class_is_proved_at_its_published_sizes(items: int) -> None:
     problem = problem_of_size(
         [Item(f"{length}", "any", Fraction(length), n) for length, n in lengths.items()],
         [Stock("bar", "any", Fraction(150), 1)],
-        Fraction(0),
-        Fraction(0),
-        NO_OFFCUTS,
+        Cutting(Fraction(0), Fraction(0), NO_OFFCUTS),
     )
     assert l2_bars(problem, 150) <= answer.bar_count

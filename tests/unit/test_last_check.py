@@ -14,7 +14,7 @@ from tubing.errors import CheckError
 from tubing.geometry.vectors import add, turned
 from tubing.inputs.job_file import read_job
 from tubing.inputs.shop_file import data_folder, read_shop
-from tubing.nesting import End, Item, Nest, OffcutRule, Proof, SavedEnd, Stock, check_nest, nest
+from tubing.nesting import Cutting, End, Item, Nest, OffcutRule, Proof, SavedEnd, Stock, check_nest, nest
 from tubing.plan import plan
 from tubing.units import mm, quantity
 
@@ -182,15 +182,15 @@ PIECES = [
     Item("b", "tube", Fraction(300), ends=(End("double", True, Fraction(2)),)),
     Item("c", "tube", Fraction(900), 2),
 ]
-RULES = {"kerf_mm": Fraction(2), "end_trim_mm": Fraction(5), "offcuts": OffcutRule(Fraction(100), Fraction(200))}
-GOOD = nest(PIECES, [READY, RAW], **RULES)
+RULES = Cutting(Fraction(2), Fraction(5), OffcutRule(Fraction(100), Fraction(200)))
+GOOD = nest(PIECES, [READY, RAW], cutting=RULES)
 DEFECT = "; this is a defect of the program; please report the job"
 
 
 def refused(found: Nest, stocks=(READY, RAW)):
     """What nesting's check says of a spoilt answer."""
     with pytest.raises(CheckError) as error:
-        check_nest(PIECES, found, stocks=list(stocks), **RULES)
+        check_nest(PIECES, found, stocks=list(stocks), cutting=RULES)
     assert str(error.value).endswith(DEFECT)
     return str(error.value).removesuffix(DEFECT)
 
@@ -210,7 +210,7 @@ def called(bar):
 
 
 def test_the_good_answer_passes_and_uses_a_ready_end():
-    check_nest(PIECES, GOOD, stocks=[READY, RAW], **RULES)
+    check_nest(PIECES, GOOD, stocks=[READY, RAW], cutting=RULES)
     assert any(bar.saved_ends for bar in GOOD.bars)
     assert GOOD.proof is Proof.OPTIMAL
 
@@ -320,9 +320,7 @@ def test_an_offcut_on_the_shelf_is_there_once():
     answer = nest(
         items,
         [replace(shelf, limit=2)],
-        kerf_mm=Fraction(2),
-        end_trim_mm=Fraction(0),
-        offcuts=OffcutRule(Fraction(0), Fraction(0)),
+        cutting=Cutting(Fraction(2), Fraction(0), OffcutRule(Fraction(0), Fraction(0))),
     )
     once = replace(answer, bars=tuple(replace(each, stock=shelf) for each in answer.bars))
     with pytest.raises(CheckError) as error:
@@ -330,9 +328,7 @@ def test_an_offcut_on_the_shelf_is_there_once():
             items,
             once,
             stocks=[shelf],
-            kerf_mm=Fraction(2),
-            end_trim_mm=Fraction(0),
-            offcuts=OffcutRule(Fraction(0), Fraction(0)),
+            cutting=Cutting(Fraction(2), Fraction(0), OffcutRule(Fraction(0), Fraction(0))),
         )
     assert str(error.value) == f"stock 'shelf': 2 bars are used; there are 1{DEFECT}"
     assert bar.stock.on_shelf

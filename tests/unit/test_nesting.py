@@ -14,6 +14,7 @@ from msgspec.structs import replace
 
 from tubing.errors import CheckError, InputError, StockError, TubingError
 from tubing.nesting import (
+    Cutting,
     End,
     Item,
     Nest,
@@ -41,8 +42,8 @@ def cut(
 ) -> Nest:
     """A nest, checked."""
     kerf, trim = Fraction(kerf_mm), Fraction(trim_mm)
-    answer = nest(items, stocks, kerf_mm=kerf, end_trim_mm=trim, offcuts=rule)
-    check_nest(items, answer, stocks=stocks, kerf_mm=kerf, end_trim_mm=trim, offcuts=rule)
+    answer = nest(items, stocks, cutting=Cutting(kerf, trim, rule))
+    check_nest(items, answer, stocks=stocks, cutting=Cutting(kerf, trim, rule))
     return answer
 
 
@@ -126,7 +127,7 @@ def test_negative_kerf_is_refused() -> None:
 def test_no_time_is_refused() -> None:
     """A time limit must allow something."""
     with pytest.raises(InputError) as refused:
-        nest([piece(400)], [BAR], kerf_mm=Fraction(0), end_trim_mm=Fraction(0), offcuts=NO_OFFCUTS, time_limit_s=0)
+        nest([piece(400)], [BAR], cutting=Cutting(Fraction(0), Fraction(0), NO_OFFCUTS), time_limit_s=0)
     assert str(refused.value) == "time limit: it is 0 s; it must be longer than 0 s; give 10 s or so"
 
 
@@ -241,9 +242,7 @@ def test_progress_tells_cost_bound_and_what_could_be_saved(monkeypatch: pytest.M
     answer = nest(
         items,
         stocks,
-        kerf_mm=Fraction(2),
-        end_trim_mm=Fraction(5),
-        offcuts=NO_OFFCUTS,
+        cutting=Cutting(Fraction(2), Fraction(5), NO_OFFCUTS),
         progress=told.append,
     )
     assert told
@@ -354,9 +353,7 @@ def test_a_time_too_short_for_any_plan_on_limited_bars() -> None:
         nest(
             [piece(4, 40), piece(3, 80, "b")],
             bars,
-            kerf_mm=Fraction(0),
-            end_trim_mm=Fraction(0),
-            offcuts=NO_OFFCUTS,
+            cutting=Cutting(Fraction(0), Fraction(0), NO_OFFCUTS),
             time_limit_s=1e-9,
         )
     assert str(refused.value) == (
@@ -385,7 +382,7 @@ LENGTH_BOUNDS = [
 @pytest.mark.parametrize(("items", "stocks", "rule", "cents"), LENGTH_BOUNDS)
 def test_the_bound_by_length_by_hand(items: list[Item], stocks: list[Stock], rule: OffcutRule, cents: int) -> None:
     """The cheapest lengths first, no more of them than there are, and offcuts at their value."""
-    assert length_bound(problem_of_size(items, stocks, Fraction(0), Fraction(0), rule)) == cents
+    assert length_bound(problem_of_size(items, stocks, Cutting(Fraction(0), Fraction(0), rule))) == cents
 
 
 def several_sizes() -> tuple[list[Item], list[Stock]]:
@@ -411,10 +408,9 @@ def several_sizes() -> tuple[list[Item], list[Stock]]:
 def test_sizes_that_had_no_time_still_have_a_plan_and_a_bound_near_it() -> None:
     """In a nanosecond no search comes to anything: what is told rests on the first plan and on lengths alone."""
     items, stocks = several_sizes()
-    words = {"kerf_mm": Fraction(3, 2), "end_trim_mm": Fraction(4)}
-    rule = OffcutRule(Fraction(400), Fraction(200))
-    answer = nest(items, stocks, offcuts=rule, time_limit_s=1e-9, **words)
-    check_nest(items, answer, stocks=stocks, offcuts=rule, **words)
+    cutting = Cutting(Fraction(3, 2), Fraction(4), OffcutRule(Fraction(400), Fraction(200)))
+    answer = nest(items, stocks, cutting=cutting, time_limit_s=1e-9)
+    check_nest(items, answer, stocks=stocks, cutting=cutting)
     assert answer.note == "the time allowed is over"
     assert answer.proof is Proof.FEASIBLE
     assert 0.9 * answer.cost_cents < answer.bound_cents < answer.cost_cents
@@ -442,7 +438,7 @@ def test_the_time_is_shared_between_sizes(monkeypatch: pytest.MonkeyPatch) -> No
     sizes = {"slower": 3, "quick": 1, "slow": 2}
     items = [Item(f"{size} {n}", size, Fraction(400 + n)) for size, kinds in sizes.items() for n in range(kinds)]
     stocks = [replace(BAR, size=size) for size in sizes]
-    answer = nest(items, stocks, kerf_mm=Fraction(0), end_trim_mm=Fraction(0), offcuts=NO_OFFCUTS, time_limit_s=100)
+    answer = nest(items, stocks, cutting=Cutting(Fraction(0), Fraction(0), NO_OFFCUTS), time_limit_s=100)
     assert told == [
         ("quick", 33.333333),
         ("slow", 39.6),
@@ -483,7 +479,7 @@ def test_the_check_finds_what_is_wrong() -> None:
     ]
     for plan in wrong:
         with pytest.raises(CheckError):
-            check_nest(items, plan, stocks=stocks, kerf_mm=Fraction(0), end_trim_mm=Fraction(0), offcuts=NO_OFFCUTS)
+            check_nest(items, plan, stocks=stocks, cutting=Cutting(Fraction(0), Fraction(0), NO_OFFCUTS))
 
 
 def test_a_vehicles_kit_needs_no_solver() -> None:
@@ -491,8 +487,8 @@ def test_a_vehicles_kit_needs_no_solver() -> None:
     code = (
         "import sys; sys.path.insert(0, 'tests/unit'); from fractions import Fraction as F; "
         "from tubing.nesting import *; "
-        "n = nest([Item('a', '8', F(412), 3)], [Stock('s', '8', F(6000), 3000)], kerf_mm=F(2), end_trim_mm=F(5), "
-        "offcuts=OffcutRule(F(300), F(400))); "
+        "n = nest([Item('a', '8', F(412), 3)], [Stock('s', '8', F(6000), 3000)], "
+        "cutting=Cutting(F(2), F(5), OffcutRule(F(300), F(400)))); "
         "print(n.proof.value, [m for m in ('pulp', 'highspy', 'numpy') if m in sys.modules])"
     )
     done = subprocess.run(

@@ -5,7 +5,7 @@ from fractions import Fraction
 import pytest
 
 from tubing.errors import InputError, StockError
-from tubing.nesting import Item, OffcutRule, Stock, nest
+from tubing.nesting import Cutting, Item, OffcutRule, Stock, nest
 
 
 def test_a_trim_longer_than_any_bar_is_told_as_that():
@@ -14,9 +14,7 @@ def test_a_trim_longer_than_any_bar_is_told_as_that():
         nest(
             [Item("a", "8", Fraction(100))],
             [Stock("short", "8", Fraction(300), 100)],
-            kerf_mm=Fraction(0),
-            end_trim_mm=Fraction(200),
-            offcuts=OffcutRule(Fraction(0), Fraction(0)),
+            cutting=Cutting(Fraction(0), Fraction(200), OffcutRule(Fraction(0), Fraction(0))),
         )
     assert str(refused.value) == (
         "piece 'a': its length is 100 mm; nothing of any bar is left when 200 mm are trimmed off its ends; buy a "
@@ -31,7 +29,7 @@ def test_a_bar_with_a_dear_offcut_beats_a_cheaper_bar_without():
     """
     bars = [Stock("long", "8", Fraction(6000), 3000), Stock("short", "8", Fraction(4500), 2500)]
     rule = OffcutRule(Fraction(0), Fraction(400))
-    found = nest([Item("a", "8", Fraction(1400), 3)], bars, kerf_mm=Fraction(0), end_trim_mm=Fraction(0), offcuts=rule)
+    found = nest([Item("a", "8", Fraction(1400), 3)], bars, cutting=Cutting(Fraction(0), Fraction(0), rule))
     assert (found.cost_cents, found.bars[0].stock.name) == (2280, "long")
 
 
@@ -43,9 +41,7 @@ def test_a_stock_given_twice_is_refused(limits):
         nest(
             [Item("a", "8", Fraction(100))],
             bars,
-            kerf_mm=Fraction(0),
-            end_trim_mm=Fraction(0),
-            offcuts=OffcutRule(Fraction(0), Fraction(0)),
+            cutting=Cutting(Fraction(0), Fraction(0), OffcutRule(Fraction(0), Fraction(0))),
         )
     assert str(refused.value) == (
         "stock 'bar 1': size '8' in 1000 mm is given twice; each length of new stock must be given once; remove one, "

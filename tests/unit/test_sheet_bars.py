@@ -6,7 +6,7 @@ from fractions import Fraction
 
 import pytest
 
-from tubing.nesting import Bar, End, Item, Nest, OffcutRule, Proof, Stock, nest
+from tubing.nesting import Bar, Cutting, End, Item, Nest, OffcutRule, Proof, Stock, nest
 from tubing.sheet.bars import bars_table, kerf_words, saw_lists, saw_rows, verdict, verdict_without_money
 
 NO_VALUE = OffcutRule(Fraction(400), Fraction(0))
@@ -15,7 +15,7 @@ NUTTED, SINGLE = End("double", True), End("single", False)
 
 def cut(items: list[Item], stock: Stock, kerf: str = "0", trim: str = "0") -> Bar:
     """The only bar of a plan."""
-    found = nest(items, [stock], kerf_mm=Fraction(kerf), end_trim_mm=Fraction(trim), offcuts=NO_VALUE)
+    found = nest(items, [stock], cutting=Cutting(Fraction(kerf), Fraction(trim), NO_VALUE))
     (bar,) = found.bars
     return bar
 
@@ -137,8 +137,7 @@ def test_without_money_the_verdict_still_says_how_good_the_bars_are(nested: Nest
 
 def test_equal_bars_stand_once_with_their_count():
     found = nest(
-        [Item("rail", "steel", Fraction(900), 6)], [bar_of(1000)], kerf_mm=Fraction(0), end_trim_mm=Fraction(0),
-        offcuts=NO_VALUE,
+        [Item("rail", "steel", Fraction(900), 6)], [bar_of(1000)], cutting=Cutting(Fraction(0), Fraction(0), NO_VALUE),
     )  # fmt: skip
     table = bars_table(found, "EUR", Fraction(2))
     assert table.rows == ((1, 6, "new", "steel", 1000, "rail", 100, "scrap"),)

@@ -21,9 +21,9 @@ from tubing.inputs.ranges import Sign, measure
 from tubing.inputs.records import ListedPiece, Shop
 from tubing.inputs.shop_file import read_shop
 from tubing.inputs.table_rows import near
-from tubing.nesting import Item, Nest, OffcutRule, Progress, Stock, check_nest, nest
+from tubing.nesting import Item, Nest, Progress, Stock, check_nest, nest
 from tubing.plan import laid_out
-from tubing.plan.facts import items_of, offcut_rule, stocks_of
+from tubing.plan.facts import cutting_of, items_of, stocks_of
 from tubing.plan.work_facts import over_lengths
 from tubing.sheet.records import Sheet
 from tubing.units import Kind, Quantity, exact_mm
@@ -34,6 +34,7 @@ MONEY = re.compile(r"[0-9]{1,9}(\.[0-9]{1,2})?")
 SECONDS = re.compile(r"-?[0-9]+(\.[0-9]+)?")
 ONE_SIZE = "tube"  # what pieces are called whose list gives no size, when the stock is given on the command line
 FIRST_PLAN_S = 1e-9  # so little time that the plan made before any search is the answer
+ONE_A_MM_CENTS = 100  # the price of a mm where none is given
 QUIET_S = 1.0  # a solve shorter than this says nothing of its progress
 EVERY_S = 0.5  # between two words of progress
 UNCHANGED_S = 5.0  # between two that say the same
@@ -60,19 +61,20 @@ def nest_files(asked: Asked, *, as_json: bool, show: str) -> None:
     """``nest``. Raises what reading and nesting raise, and InterruptError after printing the best plan so far."""
     shown = show_of(show)
     shop = read_shop(path_or_none(asked.shop))
-    kerf_mm = exact_mm(shop.bench.kerf if asked.kerf is None else _length(asked.kerf, "--kerf", Sign.NOT_NEGATIVE))
+    cutting = cutting_of(shop)
+    if asked.kerf is not None:
+        cutting = replace(cutting, kerf_mm=exact_mm(_length(asked.kerf, "--kerf", Sign.NOT_NEGATIVE)))
     limit_s = _seconds(asked.time_limit)
     lengths = _given_stock(asked.stock)
     items = _together(_sources(asked.files, shop, path_or_none(asked.shop), bool(lengths)))
-    stocks, rule, currency = _stocks(lengths, items, shop)
-    trim_mm = exact_mm(shop.bench.end_trim)
+    stocks, currency = _stocks(lengths, items, shop)
+    if currency is None:
+        cutting = replace(cutting, offcuts=replace(cutting.offcuts, value_cents_per_metre=Fraction(0)))
     teller = _teller()
     with naming_files(None, path_or_none(asked.shop), stock_in="--stock" if lengths else None):
-        found = nest(
-            items, stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule, time_limit_s=limit_s, progress=teller
-        )
-    check_nest(items, found, stocks=stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
-    _print(found, currency, as_json, lambda: _sheet(found, currency, kerf_mm, asked, shown))
+        found = nest(items, stocks, cutting=cutting, time_limit_s=limit_s, progress=teller)
+    check_nest(items, found, stocks=stocks, cutting=cutting)
+    _print(found, currency, as_json, lambda: _sheet(found, currency, cutting.kerf_mm, asked, shown))
     if found.interrupted:
         raise InterruptError(
             "nest",
@@ -239,14 +241,10 @@ def _seconds(word: str) -> float:
 
 def _stocks(
     lengths: Sequence[tuple[Fraction, int | None]], items: Iterable[Item], shop: Shop
-) -> tuple[list[Stock], OffcutRule, str | None]:
-    """What to cut from, the rule for offcuts, and the currency.
-
-    None: stock without prices is counted by its length, a hundred to the mm, and offcuts then are worth nothing.
-    """
-    rule = offcut_rule(shop)
+) -> tuple[list[Stock], str | None]:
+    """What to cut from, and the currency; None: without prices each mm is priced at 1.00, so that cost is length."""
     if not lengths:
-        return stocks_of(shop), rule, shop.money.currency
+        return stocks_of(shop), shop.money.currency
     priced = lengths[0][1] is not None
     sizes = sorted({item.size for item in items})
     stocks = [
@@ -254,14 +252,12 @@ def _stocks(
             name=f"{size} {float(length_mm):g} mm",
             size=size,
             length_mm=length_mm,
-            price_cents=int(length_mm * 100) if cents is None else cents,
+            price_cents=int(length_mm * ONE_A_MM_CENTS) if cents is None else cents,
         )
         for size in sizes
         for length_mm, cents in lengths
     ]
-    if priced:
-        return stocks, rule, shop.money.currency
-    return stocks, replace(rule, value_cents_per_metre=Fraction(0)), None
+    return stocks, shop.money.currency if priced else None
 
 
 def _teller() -> Callable[[Progress], None] | None:

@@ -11,6 +11,7 @@ from tubing.nesting.engine import nest
 from tubing.nesting.nest_check import check_nest
 from tubing.nesting.records import (
     Bar,
+    Cutting,
     End,
     Item,
     Nest,
@@ -23,6 +24,7 @@ from tubing.nesting.records import (
 
 __all__ = [
     "Bar",
+    "Cutting",
     "End",
     "Item",
     "Nest",

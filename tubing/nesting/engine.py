@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from fractions import Fraction
 
 from tubing.nesting.bar_layout import bars_of
 from tubing.nesting.exhaustive import best_of_few
@@ -12,7 +11,7 @@ from tubing.nesting.greedy import greedy_plan
 from tubing.nesting.length_bound import length_bound
 from tubing.nesting.patterns import TooManyPatterns, needed_patterns
 from tubing.nesting.problem import Problem, problem_of_size
-from tubing.nesting.records import Item, Nest, OffcutRule, Progress, Proof, Stock
+from tubing.nesting.records import Cutting, Item, Nest, Progress, Proof, Stock
 from tubing.nesting.validate import check_fit, check_input, no_plan_in_time, too_few_bars
 from tubing.nesting.watch import OutOfTime, Watch
 
@@ -26,9 +25,7 @@ def nest(
     items: Sequence[Item],
     stocks: Sequence[Stock],
     *,
-    kerf_mm: Fraction,
-    end_trim_mm: Fraction,
-    offcuts: OffcutRule,
+    cutting: Cutting,
     time_limit_s: float = 60.0,
     progress: Callable[[Progress], None] | None = None,
 ) -> Nest:
@@ -38,13 +35,13 @@ def nest(
     cents. An interrupt from the keyboard gives the best plan so far. Raises InputError for figures that mean nothing,
     StockError where a piece fits no bar or there are too few bars.
     """
-    check_input(items, stocks, kerf_mm, end_trim_mm, offcuts, time_limit_s)
+    check_input(items, stocks, cutting, time_limit_s)
     end_by_s = time.monotonic() + time_limit_s
     problems = []
     for size in sorted({item.size for item in items}):
         of_size = [item for item in items if item.size == size]
         there = [stock for stock in stocks if stock.size == size]
-        problem = problem_of_size(of_size, there, Fraction(kerf_mm), Fraction(end_trim_mm), offcuts)
+        problem = problem_of_size(of_size, there, cutting)
         check_fit(problem)
         problems.append(problem)
     return _nest_all(problems, end_by_s, progress)

@@ -8,7 +8,7 @@ from fractions import Fraction
 from math import floor
 
 from tubing.errors import CheckError
-from tubing.nesting.records import Bar, Item, Nest, OffcutRule, Proof, Stock
+from tubing.nesting.records import Bar, Cutting, Item, Nest, Proof, Stock
 
 
 def check_nest(
@@ -16,9 +16,7 @@ def check_nest(
     nest: Nest,
     *,
     stocks: Sequence[Stock],
-    kerf_mm: Fraction,
-    end_trim_mm: Fraction,
-    offcuts: OffcutRule,
+    cutting: Cutting,
 ) -> None:
     """Raise CheckError unless each piece is cut once, no bar is overfilled or used too often, and it adds up.
 
@@ -39,7 +37,7 @@ def check_nest(
         by_key.setdefault((item.size, item.id), []).append(item)
     cost = 0
     for bar in nest.bars:
-        cost += bar.count * _checked_bar(bar, by_key, kerf_mm, end_trim_mm, offcuts)
+        cost += bar.count * _checked_bar(bar, by_key, cutting)
     _check_limits(nest, stocks)
     if cost != nest.cost_cents:
         raise _failed("cost of the bars", f"{nest.cost_cents} cents", f"the bars add up to {cost} cents")
@@ -54,9 +52,7 @@ def _failed(thing: str, found: str, needed: str) -> CheckError:
 def _checked_bar(
     bar: Bar,
     items: dict[tuple[str, str], list[Item]],
-    kerf_mm: Fraction,
-    end_trim_mm: Fraction,
-    offcuts: OffcutRule,
+    cutting: Cutting,
 ) -> int:
     """Cents that one such bar costs, after checking what lies on it."""
     thing = f"bar {bar.stock.name!r} with {', '.join(bar.items)}"
@@ -73,17 +69,17 @@ def _checked_bar(
     for name, length_mm, saved_mm in zip(bar.items, bar.lengths_mm, shorter, strict=True):
         if all(length_mm != item.length_mm - saved_mm for item in items[bar.stock.size, name]):
             raise _failed(thing, f"{name!r} is cut to {float(length_mm):g} mm", "that is not its length")
-    usable_mm = bar.stock.length_mm - end_trim_mm * (2 - len(used))
-    rest_mm = usable_mm - sum(bar.lengths_mm) - kerf_mm * (len(bar.items) - 1)
+    usable_mm = bar.stock.length_mm - cutting.end_trim_mm * (2 - len(used))
+    rest_mm = usable_mm - sum(bar.lengths_mm) - cutting.kerf_mm * (len(bar.items) - 1)
     if not bar.items or rest_mm < 0:
         raise _failed(thing, f"{float(-rest_mm):g} mm too much is planned on it", "pieces and cuts must fit")
     # Where a ready end stays on what is left, that end needed no trim.
-    on_the_rest_mm = end_trim_mm if len(used) < len(bar.stock.ready_ends) else Fraction(0)
-    left_mm = max(Fraction(0), rest_mm - kerf_mm + on_the_rest_mm)
-    kept = left_mm > 0 and left_mm >= offcuts.keep_from_mm
+    on_the_rest_mm = cutting.end_trim_mm if len(used) < len(bar.stock.ready_ends) else Fraction(0)
+    left_mm = max(Fraction(0), rest_mm - cutting.kerf_mm + on_the_rest_mm)
+    kept = left_mm > 0 and left_mm >= cutting.offcuts.keep_from_mm
     if left_mm != bar.left_mm or kept != bar.kept:
         raise _failed(thing, f"{float(bar.left_mm):g} mm are said to be left", f"{float(left_mm):g} mm are")
-    return bar.stock.price_cents - (floor(left_mm * offcuts.value_cents_per_metre / 1000) if kept else 0)
+    return bar.stock.price_cents - (floor(left_mm * cutting.offcuts.value_cents_per_metre / 1000) if kept else 0)
 
 
 def _check_limits(nest: Nest, stocks: Sequence[Stock]) -> None:

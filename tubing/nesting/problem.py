@@ -13,7 +13,7 @@ from math import ceil, gcd, lcm
 
 from msgspec import Struct
 
-from tubing.nesting.records import Item, OffcutRule, Stock
+from tubing.nesting.records import Cutting, Item, Stock
 
 Counts = tuple[int, ...]  # pieces of each kind
 
@@ -139,11 +139,9 @@ class Problem(Struct, frozen=True):
         return Pattern(stock, pieces, self.stocks[stock].price - self.value(best[0]), best[0])
 
 
-def problem_of_size(
-    items: list[Item], stocks: list[Stock], kerf_mm: Fraction, end_trim_mm: Fraction, offcuts: OffcutRule
-) -> Problem:
+def problem_of_size(items: list[Item], stocks: list[Stock], cutting: Cutting) -> Problem:
     """Whole numbers from items and stocks of one size; equal pieces and equal bars become one kind each."""
-    lengths = [kerf_mm, end_trim_mm]
+    lengths = [cutting.kerf_mm, cutting.end_trim_mm]
     lengths += [item.length_mm for item in items] + [end.consumed_mm for item in items for end in item.ends]
     lengths += [stock.length_mm for stock in stocks]
     tick_mm = common_divisor([Fraction(length) for length in lengths])
@@ -173,11 +171,11 @@ def problem_of_size(
         size=items[0].size,
         kinds=kinds,
         stocks=kept,
-        kerf=ticks(kerf_mm),
-        trim=ticks(end_trim_mm),
+        kerf=ticks(cutting.kerf_mm),
+        trim=ticks(cutting.end_trim_mm),
         tick_mm=tick_mm,
-        keep_from=ceil(Fraction(offcuts.keep_from_mm) / tick_mm),
-        cents_per_tick=Fraction(offcuts.value_cents_per_metre) * tick_mm / 1000,
+        keep_from=ceil(Fraction(cutting.offcuts.keep_from_mm) / tick_mm),
+        cents_per_tick=Fraction(cutting.offcuts.value_cents_per_metre) * tick_mm / 1000,
         limited=tuple(index for index, stock in enumerate(kept) if stock.limit < pieces),
     )
 

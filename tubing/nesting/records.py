@@ -53,6 +53,14 @@ class OffcutRule(Struct, frozen=True):
     value_cents_per_metre: Fraction
 
 
+class Cutting(Struct, frozen=True):
+    """What each cut and each bar's raw end takes, and what becomes of the rest."""
+
+    kerf_mm: Fraction
+    end_trim_mm: Fraction  # at each end of a bar that does not come flared
+    offcuts: OffcutRule
+
+
 class SavedEnd(Struct, frozen=True):
     """A piece that uses a ready end of its bar."""
 

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from tubing.errors import InputError, StockError
 from tubing.nesting.problem import Problem
-from tubing.nesting.records import Item, OffcutRule, Stock
+from tubing.nesting.records import Cutting, Item, Stock
 
 
 def millimetres(length_mm: Fraction) -> str:
@@ -22,9 +22,7 @@ def millimetres(length_mm: Fraction) -> str:
 def check_input(
     items: Sequence[Item],
     stocks: Sequence[Stock],
-    kerf_mm: Fraction,
-    end_trim_mm: Fraction,
-    offcuts: OffcutRule,
+    cutting: Cutting,
     time_limit_s: float,
 ) -> None:
     """Raise InputError for figures that mean nothing, StockError for a size that no stock has."""
@@ -34,14 +32,14 @@ def check_input(
         _check_stock(stock)
     _check_duplicates(stocks)
     for thing, amount in (
-        ("kerf", kerf_mm),
-        ("end trim", end_trim_mm),
-        ("least offcut kept", offcuts.keep_from_mm),
+        ("kerf", cutting.kerf_mm),
+        ("end trim", cutting.end_trim_mm),
+        ("least offcut kept", cutting.offcuts.keep_from_mm),
     ):
         if amount < 0:
             raise InputError(thing, f"it is {millimetres(amount)}", "it must be 0 mm or more", "give 0 mm for none")
-    if offcuts.value_cents_per_metre < 0:
-        cents = float(offcuts.value_cents_per_metre)
+    if cutting.offcuts.value_cents_per_metre < 0:
+        cents = float(cutting.offcuts.value_cents_per_metre)
         raise InputError(
             "value of offcuts",
             f"it is {cents:g} cents per metre",

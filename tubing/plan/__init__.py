@@ -23,7 +23,7 @@ from tubing.pieces.blanks import Piece, cut_pieces
 from tubing.pieces.clips import Clip, clips
 from tubing.pieces.sawn import OverLength, SawnBlank, sawn_blanks
 from tubing.pieces.tolerance import Tolerance, tolerance
-from tubing.plan.facts import bars_gone, cost_facts, drive_facts, items_of, offcut_rule, stocks_of
+from tubing.plan.facts import bars_gone, cost_facts, cutting_of, drive_facts, items_of, stocks_of
 from tubing.plan.on_glass import OnGlass, on_glass
 from tubing.plan.warnings import (
     as_cut_warnings,
@@ -123,13 +123,12 @@ def _nested(pieces: tuple[Piece, ...], over: Mapping[str, OverLength], job: Job,
 
     Raises StockError where they do not fit; it names the first bend over a right angle, which is often the reason.
     """
-    stocks, rule = stocks_of(shop), offcut_rule(shop)
-    kerf_mm, trim_mm = exact_mm(shop.bench.kerf), exact_mm(shop.bench.end_trim)
+    stocks, cutting = stocks_of(shop), cutting_of(shop)
     gone: set[str] = set()
     while True:
         items = items_of(pieces, job, shop, over, gone)
         try:
-            nested = nest(items, stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
+            nested = nest(items, stocks, cutting=cutting)
         except StockError as error:
             if over:
                 longer = ", ".join(f"{name} by {float(each.by_mm):g} mm" for name, each in over.items())
@@ -138,7 +137,7 @@ def _nested(pieces: tuple[Piece, ...], over: Mapping[str, OverLength], job: Job,
             error.remedy += "".join(f"; {bend}: look at the headings first" for bend in sharp_bends(pieces)[:1])
             raise
         if (now_gone := bars_gone(nested, job)) <= gone:
-            check_nest(items, nested, stocks=stocks, kerf_mm=kerf_mm, end_trim_mm=trim_mm, offcuts=rule)
+            check_nest(items, nested, stocks=stocks, cutting=cutting)
             return nested
         gone |= now_gone
 

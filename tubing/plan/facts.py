@@ -10,7 +10,7 @@ from fractions import Fraction
 from tubing.cost import BoughtBar, CostFacts, Operations, Part, TubeUsed
 from tubing.drive import BendOnWay, Drive, DriveFacts, PathToBox
 from tubing.inputs.records import Job, Shop
-from tubing.nesting import End, Item, Nest, OffcutRule, Stock
+from tubing.nesting import Cutting, End, Item, Nest, OffcutRule, Stock
 from tubing.pieces.blanks import Piece
 from tubing.pieces.clips import Clip
 from tubing.pieces.sawn import OverLength, SawnBlank, on_bars_mm
@@ -76,9 +76,10 @@ def stocks_of(shop: Shop) -> list[Stock]:
     ]
 
 
-def offcut_rule(shop: Shop) -> OffcutRule:
-    """Which offcuts the shop keeps, and their worth."""
-    return OffcutRule(exact_mm(shop.offcuts.keep_from), shop.offcuts.value_per_metre * 100)
+def cutting_of(shop: Shop) -> Cutting:
+    """What the shop's saw takes, what it trims off, which offcuts it keeps, and their worth."""
+    offcuts = OffcutRule(exact_mm(shop.offcuts.keep_from), shop.offcuts.value_per_metre * 100)
+    return Cutting(exact_mm(shop.bench.kerf), exact_mm(shop.bench.end_trim), offcuts)
 
 
 def drive_facts(run: Run, job: Job, shop: Shop) -> DriveFacts:
