@@ -7,12 +7,13 @@ from typing import Annotated
 
 import typer
 
-from tubing.commands.usage import usage_error
+from tubing.commands.usage import Command, Commands, usage_error
 
 Call = Callable[[], None]
 
 app = typer.Typer(
     name="tubing",
+    cls=Commands,
     help="Plans the guide tubes, flares, bends, rack and stock of a rack-drive wiper from measured positions.",
     add_completion=False,
     rich_markup_mode=None,
@@ -36,7 +37,7 @@ def no_command(context: typer.Context) -> Call | None:
     return lambda: typer.echo(text)
 
 
-@app.command(short_help="The job sheet: what to cut, bend, buy and do, in order.")
+@app.command(cls=Command, short_help="The job sheet: what to cut, bend, buy and do, in order.")
 def plan(job: JobFile, layout: Layout = None, shop: ShopFile = None, json: Json = False, show: Show = "mm") -> Call:
     """Plan a job: cut list, bends, stock, rack, holes, park, cost and order of work."""
     from tubing.commands import planning
@@ -44,7 +45,7 @@ def plan(job: JobFile, layout: Layout = None, shop: ShopFile = None, json: Json 
     return lambda: planning.plan_job(job, layout, shop, as_json=json, show=show)
 
 
-@app.command(short_help="The job's layouts side by side, line by line.")
+@app.command(cls=Command, short_help="The job's layouts side by side, line by line.")
 def cost(job: JobFile, layout: Layout = None, shop: ShopFile = None, json: Json = False) -> Call:
     """Set the job's layouts side by side, line by line, with the difference."""
     from tubing.commands import planning
@@ -52,7 +53,7 @@ def cost(job: JobFile, layout: Layout = None, shop: ShopFile = None, json: Json 
     return lambda: planning.cost_job(job, layout, shop, as_json=json)
 
 
-@app.command(short_help="The sweeps on offer beside each other, on the glass.")
+@app.command(cls=Command, short_help="The sweeps on offer beside each other, on the glass.")
 def sweep(job: JobFile, layout: Layout = None, shop: ShopFile = None, json: Json = False, show: Show = "mm") -> Call:
     """Compare the sweeps on offer on the job's glass: what each wipes, what it keeps clear of, and which is best."""
     from tubing.commands import planning
@@ -60,7 +61,7 @@ def sweep(job: JobFile, layout: Layout = None, shop: ShopFile = None, json: Json
     return lambda: planning.sweep_job(job, layout, shop, as_json=json, show=show)
 
 
-@app.command(short_help="One saw list for several jobs and lists, at least cost.")
+@app.command(cls=Command, short_help="One saw list for several jobs and lists, at least cost.")
 def nest(
     files: Annotated[list[str], typer.Argument(metavar="FILE", help="Job files (.toml) and lists of pieces (.csv).")],
     stock: Annotated[
@@ -82,7 +83,7 @@ def nest(
     return lambda: nesting.nest_files(asked, as_json=json, show=show)
 
 
-@app.command(short_help="The sheet for the bench: page, tables and drawings, in a folder.")
+@app.command(cls=Command, short_help="The sheet for the bench: page, tables and drawings, in a folder.")
 def sheet(
     job: JobFile,
     output: Annotated[str, typer.Option("-o", "--output", metavar="FOLDER", help="Write into this folder.")],
@@ -100,7 +101,7 @@ def sheet(
     return lambda: sheeting.write_sheet(asked)
 
 
-@app.command(short_help="The tables in use, with their sources.")
+@app.command(cls=Command, short_help="The tables in use, with their sources.")
 def tables(
     name: Annotated[
         str | None, typer.Argument(metavar="[NAME]", help="Only this table, such as tubes or prices.")
@@ -114,7 +115,7 @@ def tables(
     return lambda: showing.show_tables(name, shop, show)
 
 
-@app.command(short_help="Asks for the positions, and writes the job.")
+@app.command(cls=Command, short_help="Asks for the positions, and writes the job.")
 def new(
     job: Annotated[
         str | None,
@@ -137,6 +138,5 @@ def call_of(words: Sequence[str]) -> Call:
         # typer's own class for wrong words has moved between its releases; all have this method.
         if not hasattr(error, "format_message"):
             raise
-        names = [command.callback.__name__ for command in app.registered_commands if command.callback is not None]
-        raise usage_error(error, names) from None
+        raise usage_error(error) from None
     return asked if callable(asked) else lambda: None  # a help text has been printed

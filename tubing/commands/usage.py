@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Sequence
 from typing import Any
+
+from typer.core import TyperCommand, TyperGroup
 
 from tubing.errors import JobError
 from tubing.inputs.table_rows import near
@@ -12,26 +12,48 @@ from tubing.inputs.table_rows import near
 HELP = "see tubing --help"
 
 
-def usage_error(error: Any, commands: Sequence[str]) -> JobError:
+class Commands(TyperGroup):
+    """The program's commands; an unknown one is told with the nearest."""
+
+    def resolve_command(self, ctx: Any, args: list[str]) -> Any:
+        """The command that the first word names. Raises JobError where there is none."""
+        names = self.list_commands(ctx)
+        if args[0] not in names:
+            raise JobError(
+                "command", f"there is no {args[0]!r}", f"it must be one of {', '.join(names)}", near(args[0], names)
+            )
+        return super().resolve_command(ctx, args)
+
+
+class Command(TyperCommand):
+    """One command; words beyond those that it takes are told."""
+
+    allow_extra_args = True
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        """The words into the command's parameters. Raises JobError for a word too many."""
+        left = super().parse_args(ctx, args)
+        if left:
+            command = ctx.info_name
+            words = " ".join(left)
+            raise JobError(
+                command,
+                f"{words!r} is {'one word' if len(left) == 1 else f'{len(left)} words'} too many",
+                "it takes less",
+                f"see tubing {command} --help",
+            )
+        return left
+
+
+def usage_error(error: Any) -> JobError:
     """typer's complaint as one of ours. ``error`` is known by its facts: their classes differ between releases."""
     context = getattr(error, "ctx", None)
     command = getattr(context, "info_name", None) or "tubing"
-    message = str(getattr(error, "message", "")) or str(error.format_message())
     if getattr(error, "option_name", None) is not None:
         return _option(error, command, context)
     if getattr(error, "param", None) is not None:
-        return _parameter(error, command, message)
-    word = re.search(r"No such command '(.*?)'", message, re.S)
-    if word:
-        return JobError(
-            "command", f"there is no {word[1]!r}", f"it must be one of {', '.join(commands)}", near(word[1], commands)
-        )
-    extra = re.search(r"unexpected extra arguments? \((.*)\)|unexpected extra argument\(s\) \((.*)\)", message, re.S)
-    if extra:
-        return JobError(
-            command, f"{extra[1] or extra[2]!r} is one word too many", "it takes less", f"see tubing {command} --help"
-        )
-    return JobError(command, _lower(message), "its words must be as in its help", HELP)
+        return _parameter(error, command)
+    return JobError(command, _lower(str(error.format_message())), "its words must be as in its help", HELP)
 
 
 def _option(error: Any, command: str, context: Any) -> JobError:
@@ -44,7 +66,7 @@ def _option(error: Any, command: str, context: Any) -> JobError:
             f"it takes {', '.join(known)}",
             near(option, known),
         )
-    if "does not take" in str(error.message):
+    if "does not take" in str(error.message):  # the parser tells neither the command nor the kind of option
         return JobError(f"option {option}", "it is given a value", "it must stand alone", HELP)
     return JobError(f"option {option}", "nothing follows it", "it must be followed by its value", HELP)
 
@@ -56,13 +78,15 @@ def _options_of(context: Any) -> list[str]:
     return [name for p in context.command.get_params(context) for name in p.opts if name.startswith("--")]
 
 
-def _parameter(error: Any, command: str, message: str) -> JobError:
+def _parameter(error: Any, command: str) -> JobError:
     name = getattr(error.param, "metavar", None) or error.param.name
     if type(error).__name__ == "MissingParameter":
         return JobError(
             command, f"{name} is missing", "it must be given", f"see tubing {command} --help for how it is written"
         )
-    return JobError(f"{command}, {name}", _lower(message), "it must be as in its help", f"see tubing {command} --help")
+    return JobError(
+        f"{command}, {name}", _lower(str(error.message)), "it must be as in its help", f"see tubing {command} --help"
+    )
 
 
 def _lower(message: str) -> str:
