@@ -578,8 +578,8 @@ def test_what_does_not_fit_is_told_before_writing_and_can_be_mended(tmp_path: Pa
     talk = asked(path, [*START, *NOSE, "2", *near, *far, *DRIVE, "0", *["<"] * 14, FAR[2], *[""] * 13, ""])
     assert (
         "twin: it does not fit as measured. wheelboxes 'near' and 'far': they stand 60.0 mm apart, spindle to spindle, "
-        "and no tube of radius 230 mm joins them; a straight tube between them needs 100.0 mm; move them apart, or "
-        "plan a layout without one of them." in talk.words
+        "and no tube of radius 236.9 mm (as bent) joins them; a straight tube between them needs 100.0 mm; move them "
+        "apart, or plan a layout without one of them." in talk.words
     )
     assert "twin: it can be planned, with 3 tubes and " in talk.words
     straight_on = 'panel_thickness = "1.2 mm"\nheading = [1.0, 0.0, 0.0]\nside = "right"'

@@ -74,8 +74,8 @@ def edited(tmp_path: Path) -> Callable[..., str]:
         (["plan", str(JOBS)], f"{JOBS}: it is a folder; it must be a file; name the file in it"),
         (
             ["tables", "tube"],
-            "tables: there is no table 'tube'; it must be one of tubes, flares, formers, motors, wheelboxes, arms, "
-            "stock, prices; did you mean 'tubes'?",
+            "tables: there is no table 'tube'; it must be one of tubes, flares, formers, trials, motors, wheelboxes, "
+            "arms, stock, prices; did you mean 'tubes'?",
         ),
         (["nest", "x.txt"], "x.txt: its name ends in '.txt'; it must be a job, .toml, or a list, .csv; rename it for "
          "what it is"),
@@ -341,6 +341,6 @@ def test_sweep_tells_a_fault_of_the_job_before_the_screen_that_it_lacks(
     status, out, err = told(capsys, "sweep", edited("round-the-corner", ('"sheave-230"', '"bender-40"')))
     assert (status, out) == (3, "")
     assert err == (
-        "job.toml, tube nose-near: the former's radius is 40 mm; the rack bends no tighter than 229 mm; choose a "
-        "larger former\n"
+        "job.toml, tube nose-near: a bend on the former stays at a radius of 41.2 mm; the rack bends no tighter than "
+        "229 mm; choose a larger former\n"
     )

@@ -20,7 +20,7 @@ LAYERS = (
     ("errors",),
     ("units", "geometry"),
     ("inputs", "centreline", "nesting"),
-    ("flares",),
+    ("flares", "springback"),
     ("run",),
     ("pieces",),
     ("drive", "glass", "check", "bench_work"),

@@ -210,16 +210,16 @@ def corners(*points):
         ),
         (
             [(300.0, 0.0, 0.0), (330.0, 60.0, 0.0), (400.0, 0.0, 0.0)],
-            # Bends of 63.4 and 104.0 degrees: 230 mm (tan 31.7 + tan 52.0) of a leg of 67.1 mm.
-            "tube near-far, leg from corner 1 to corner 2: it is 67.1 mm long, of which the bends take 436.7 mm and "
-            "leave -369.6 mm; 10.0 mm of it must stay straight; move the corners apart; the largest radius that would "
+            # Bends of 63.4 and 104.0 degrees: 236.9 mm (tan 31.7 + tan 52.0) of a leg of 67.1 mm.
+            "tube near-far, leg from corner 1 to corner 2: it is 67.1 mm long, of which the bends take 449.8 mm and "
+            "leave -382.7 mm; 10.0 mm of it must stay straight; move the corners apart; the largest radius that would "
             "fit is 30 mm",
         ),
         (
-            # Lead: 275 ahead, 200 - 230 aside, so 153.7 on the tangent, 50.0 degrees; then 130.0 at corner 1.
+            # Lead: 275 ahead, 200 - 236.9 aside, so 144.4 on the tangent, 51.0 degrees; then 129.0 at corner 1.
             [(300.0, 200.0, 0.0), (100.0, 200.0, 0.0)],
-            "tube near-far, leg from the lead bend to corner 1: it is 261.0 mm long, of which the bends take 600.3 "
-            "mm and leave -339.3 mm; 10.0 mm of it must stay straight; move the corners apart, or bend less sharply",
+            "tube near-far, leg from the lead bend to corner 1: it is 257.4 mm long, of which the bends take 609.8 "
+            "mm and leave -352.4 mm; 10.0 mm of it must stay straight; move the corners apart, or bend less sharply",
         ),
         (
             [(475.0, 10.0, 0.0)],

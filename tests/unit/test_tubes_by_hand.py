@@ -34,9 +34,9 @@ def test_the_largest_radius_with_one_bend():
         tube_between(start, end, LONG_GRIP)
     assert error.value.largest_radius_mm == pytest.approx(850.0)
     assert str(error.value) == (
-        "tube near-far: its ports are 350.3 mm apart, and no straight, single or double bend of radius 2000 mm joins "
-        "them; the largest radius that would fit is 850 mm; move a box, turn its heading, or name corners for this "
-        "tube"
+        "tube near-far: its ports are 350.3 mm apart, and no straight, single or double bend of radius 2000 mm "
+        "(as bent) joins them; the largest radius that would fit is 850 mm; move a box, turn its heading, or name "
+        "corners for this tube"
     )
     assert len(tube_between(start, end, replace(LONG_GRIP, radius_mm=849.9)).line.bends) == 1
 
@@ -59,7 +59,8 @@ def test_the_largest_radius_of_a_lead():
         lead_corner(NOSE, (139.0, 50.0, 0.0), BENDING, "tube nose-near")
     assert error.value.largest_radius_mm == pytest.approx(125.0)
     assert str(error.value) == (
-        "tube nose-near: no bend of radius 130 mm leads from nose's heading to the corner at (139.0, 50.0, 0.0) mm; "
+        "tube nose-near: no bend of radius 130 mm (as bent) leads from nose's heading to the corner at (139.0, 50.0, "
+        "0.0) mm; "
         "the largest radius that would fit is 125 mm; move the corner"
     )
     assert lead_corner(NOSE, (139.0, 50.0, 0.0), replace(BENDING, radius_mm=124.9), "tube nose-near")

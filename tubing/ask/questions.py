@@ -13,6 +13,7 @@ from tubing.ask.directions import Asking, heading, motor_heading, spindle_and_pa
 from tubing.ask.records import Form, Question
 from tubing.inputs.catalogue import Former, Tube
 from tubing.inputs.records import Shop
+from tubing.springback import as_bent_mm
 from tubing.units import Quantity, mm, newton
 
 MOST_BOXES, MOST_THINGS = 6, 20
@@ -96,7 +97,9 @@ def _former_words(former: Former, tube: Tube | None, shop: Shop) -> str:
 
 
 def _wide_enough(former: Former, tube: Tube | None, shop: Shop) -> bool:
-    return former.radius >= shop.bench.rack_least_radius and (tube is None or former.radius >= tube.least_radius)
+    """The rack lies in the bend as it stays; the tube is bent round the former."""
+    rack_fits = as_bent_mm(tube, former, shop) >= mm(shop.bench.rack_least_radius)
+    return rack_fits and (tube is None or former.radius >= tube.least_radius)
 
 
 def _mm(length: Quantity) -> str:

@@ -175,7 +175,7 @@ def _no_way(start: PortAt, end: PortAt, bending: Bending, largest_mm: float | No
     return GeometryError(
         tube_name(start, end),
         f"its ports are {apart_mm:.1f} mm apart, and no straight, single or double bend of radius "
-        f"{bending.radius_mm:g} mm joins them",
+        f"{bending.radius_mm:.4g} mm (as bent) joins them",
         "the bends and the straights beside them must have room"
         if not largest_mm
         else f"the largest radius that would fit is {math.floor(largest_mm * 10) / 10:g} mm",
@@ -284,7 +284,7 @@ def _lead_or_error(port: PortAt, away: Vector, corner: Vector, bending: Bending,
         return lead
     raise GeometryError(
         name,
-        f"no bend of radius {bending.radius_mm:g} mm leads from {port.name}'s heading to the corner at "
+        f"no bend of radius {bending.radius_mm:.4g} mm (as bent) leads from {port.name}'s heading to the corner at "
         f"{_point_text(corner)}",
         "the corner must lie ahead of the port, or far enough to its side"
         if lead <= 0

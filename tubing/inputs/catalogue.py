@@ -6,6 +6,8 @@ A job may use a part that no table knows; then the same record is made from the 
 
 from __future__ import annotations
 
+from typing import Literal
+
 from msgspec import Struct
 
 from tubing.units import Quantity
@@ -53,6 +55,7 @@ class Former(Struct, frozen=True):
     grip: Quantity  # straight tube it must hold at each side of a bend
     source: str
     sure: str
+    radius_is: Literal["former", "as bent"] = "former"  # what radius states: the former's own, or what it gives
 
 
 class Motor(Struct, frozen=True):

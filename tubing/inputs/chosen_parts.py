@@ -114,7 +114,7 @@ def former_of(file: JobFile, shop: Shop, job: str) -> Former:
     former = file.tube.former
     if isinstance(former, FormerFigures):
         grip = quantity(10, "mm") if former.grip is None else former.grip
-        return Former(f"own former of {_mm(former.radius)}", former.radius, grip, *OWN)
+        return Former(f"own former of {_mm(former.radius)}", former.radius, grip, *OWN, former.radius_is)
     return _row(shop.catalogue.formers, former, f"{job}, tube, former", "former", "formers.csv")
 
 

@@ -40,6 +40,7 @@ class FormerFigures(Section):
 
     radius: Annotated[Quantity, of("radius of a former")]
     grip: Annotated[Quantity, of("former's grip")] | None = None
+    radius_is: Literal["former", "as bent"] = "former"
 
 
 class MotorFigures(Section):

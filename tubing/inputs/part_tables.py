@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TypeVar
+from typing import Literal, TypeVar
 
 from tubing.inputs.catalogue import Arm, Catalogue, FlareRow, Former, Motor, Tube, Wheelbox
 from tubing.inputs.table_rows import Row, read_rows
@@ -67,7 +67,19 @@ def _former(row: Row) -> Former:
         row.length("radius_mm", "radius of a former"),
         row.length("grip_mm", "former's grip"),
         *_origin(row),
+        _radius_is(row),
     )
+
+
+def _radius_is(row: Row) -> Literal["former", "as bent"]:
+    """What the stated radius is; an empty cell: the former's own."""
+    match row.cells.get("radius_is") or "former":
+        case "former":
+            return "former"
+        case "as bent":
+            return "as bent"
+        case other:
+            raise row.wrong("radius_is", f"{other!r} is not known", "it must be former or as bent", "choose one")
 
 
 def _motor(row: Row) -> Motor:
@@ -164,7 +176,7 @@ def read_catalogue(folder: Path, otherwise: Path | None = None) -> Catalogue:
     return Catalogue(
         tubes=_by_name(place("tubes.csv"), _tube, TUBE_COLUMNS, "single_flare_mm double_flare_mm"),
         flares=_flares(place("flares.csv")),
-        formers=_by_name(place("formers.csv"), _former, "radius_mm grip_mm"),
+        formers=_by_name(place("formers.csv"), _former, "radius_mm grip_mm", "radius_is"),
         motors=_by_name(place("motors.csv"), _motor, "fixed_end_mm nut_length_mm pull_n", "rod_mm rate_per_min"),
         wheelboxes=_by_name(place("wheelboxes.csv"), _wheelbox, BOX_COLUMNS, " ".join(BOX_OPTIONS)),
         arms=_by_name(place("arms.csv"), _arm, "length_mm blade_mm"),

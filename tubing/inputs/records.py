@@ -224,6 +224,15 @@ class Bench(FromFile, frozen=True, kw_only=True):
     double_consumes: Annotated[Quantity, of("tube a flare consumes")] | None = None
 
 
+class TrialBend(FromFile, frozen=True):
+    """[[trial_bend]]: a bend made to see how far it springs back."""
+
+    tube: Name
+    former: Name
+    set: Annotated[Quantity, of("angle of a bend")]  # how far the bender was turned
+    got: Annotated[Quantity, of("angle of a bend")]  # what stayed, off the former
+
+
 class Rack(FromFile, frozen=True):
     """[rack]: the flexible toothed rack."""
 
@@ -313,3 +322,4 @@ class Shop(Struct, frozen=True):
     money: Money
     drive: DriveSettings
     catalogue: Catalogue
+    trial_bends: tuple[TrialBend, ...] = ()

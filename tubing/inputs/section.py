@@ -61,6 +61,8 @@ EXAMPLES = {  # what to write for a key that is missing
     "kerf": '"0 mm"',
     "end_trim": '"5 mm"',
     "springback": "0.03",
+    "set": '"62 deg"',
+    "got": '"60 deg"',
     "clearance": '"5 mm"',
     "panel_thickness": '"1.2 mm"',
     "spacer": '"6 mm"',

@@ -19,6 +19,7 @@ from tubing.geometry.bends import arc_mm
 from tubing.geometry.vectors import Vector, add, distance_mm
 from tubing.inputs.records import Job, Shop
 from tubing.run.records import Run, RunTube
+from tubing.springback import as_bent_mm, springback_of
 from tubing.units import exact_mm, mm
 
 ROUNDING_MM = 1e-6  # a blank that exceeds a step of the rule by less is not rounded up to the next
@@ -31,7 +32,8 @@ class MarkedBend(Struct, frozen=True):
     angle_rad: float
     set_rad: float  # what to set, so that it springs back to the angle
     rotation_rad: float | None  # plane of the bend before to this one's, clockwise seen from ``from``
-    radius_mm: float
+    radius_mm: float  # as bent
+    former_radius_mm: float  # what to bend it on
 
 
 class LeastRadius(Struct, frozen=True):
@@ -85,7 +87,7 @@ def cut_pieces(run: Run, job: Job, shop: Shop) -> tuple[Piece, ...]:
 
 def _piece(tube: RunTube, job: Job, shop: Shop) -> Piece:
     least = LeastRadius(mm(job.tube.least_radius), mm(shop.bench.rack_least_radius))
-    _check_radius(tube, mm(job.former.radius), least)
+    _check_radius(tube, job, shop, least)
     rows = shop.catalogue.flares
     start, end = (
         end_flare(job.tube, rows, shop.bench, where_is(port.name), flare)
@@ -100,7 +102,7 @@ def _piece(tube: RunTube, job: Job, shop: Shop) -> Piece:
         blank_mm=blank_mm,
         cut_mm=rounded_up_mm(blank_mm, exact_mm(shop.bench.cut_step)),
         rim_to_rim_mm=_rim_to_rim_mm(tube, start, end),
-        bends=schedule(tube, start, mm(job.former.radius), shop.bench.springback),
+        bends=schedule(tube, start, job, shop),
         least_radius=least,
         first_turn=tube.shape.line.first_turn if isinstance(tube.shape, Laid) else None,
     )
@@ -115,15 +117,22 @@ def rounded_up_mm(blank_mm: float, step_mm: Fraction) -> Fraction:
     return math.ceil(Fraction(blank_mm - ROUNDING_MM) / step_mm) * step_mm
 
 
-def _check_radius(tube: RunTube, radius_mm: float, least: LeastRadius) -> None:
-    if tube.bend_angles_rad and radius_mm < least.governs_mm - ROUNDING_MM:
-        whose = "tube" if least.tube_mm >= least.rack_mm else "rack"
-        raise GeometryError(
-            f"tube {tube.id}",
-            f"the former's radius is {radius_mm:g} mm",
-            f"the {whose} bends no tighter than {least.governs_mm:g} mm",
-            "choose a larger former",
-        )
+def _check_radius(tube: RunTube, job: Job, shop: Shop, least: LeastRadius) -> None:
+    """The tube is bent round the former and must stand that; the rack lies in the bend as it stays."""
+    if not tube.bend_angles_rad:
+        return
+    bent_mm = as_bent_mm(job.tube, job.former, shop)
+    for whose, radius_mm, least_mm, found in (
+        ("tube", mm(job.former.radius), least.tube_mm, "the former's radius is {:g} mm"),
+        ("rack", bent_mm, least.rack_mm, "a bend on the former stays at a radius of {:g} mm"),
+    ):
+        if radius_mm < least_mm - ROUNDING_MM:
+            raise GeometryError(
+                f"tube {tube.id}",
+                found.format(round(radius_mm, 1)),
+                f"the {whose} bends no tighter than {least_mm:g} mm",
+                "choose a larger former",
+            )
 
 
 def _rim_to_rim_mm(tube: RunTube, start: EndFlare, end: EndFlare) -> float:
@@ -136,14 +145,14 @@ def _rim_to_rim_mm(tube: RunTube, start: EndFlare, end: EndFlare) -> float:
     return distance_mm(add(first, leaves, -start.seat_mm), add(last, arrives, end.seat_mm))
 
 
-def schedule(tube: RunTube, start: EndFlare, radius_mm: float, springback: float) -> tuple[MarkedBend, ...]:
-    """The bends in order along the tube; where they are marked on a sawn blank is told by ``SawnBlank.marks``.
-
-    ``springback``: degrees to add per degree of bend.
-    """
+def schedule(tube: RunTube, start: EndFlare, job: Job, shop: Shop) -> tuple[MarkedBend, ...]:
+    """The bends in order along the tube; where they are marked on a sawn blank is told by ``SawnBlank.marks``."""
+    springback, former_mm = springback_of(job.tube, job.former, shop), mm(job.former.radius)
     if not isinstance(tube.shape, Laid):
+        bent_mm = as_bent_mm(job.tube, job.former, shop)
         return tuple(
-            MarkedBend(None, angle, angle * (1 + springback), None, radius_mm) for angle in tube.shape.bends_rad
+            MarkedBend(None, angle, springback.set_rad(angle), None, bent_mm, former_mm)
+            for angle in tube.shape.bends_rad
         )
     marked: list[MarkedBend] = []
     along_mm = start.seat_mm
@@ -153,9 +162,10 @@ def schedule(tube: RunTube, start: EndFlare, radius_mm: float, springback: float
             MarkedBend(
                 from_rim_mm=along_mm,
                 angle_rad=bend.angle_rad,
-                set_rad=bend.angle_rad * (1 + springback),
+                set_rad=springback.set_rad(bend.angle_rad),
                 rotation_rad=bend.rotation_rad,
                 radius_mm=bend.radius_mm,
+                former_radius_mm=former_mm,
             )
         )
         along_mm += arc_mm(bend.radius_mm, bend.angle_rad)

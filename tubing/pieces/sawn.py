@@ -34,7 +34,8 @@ class BendMark(Struct, frozen=True):
     angle_rad: float
     set_rad: float
     rotation_rad: float | None  # plane of the mark before to this one's, clockwise seen from the end counted from
-    radius_mm: float
+    radius_mm: float  # as bent
+    former_radius_mm: float
 
 
 class SawnBlank(Struct, frozen=True):
@@ -107,7 +108,7 @@ class SawnBlank(Struct, frozen=True):
             if bend.from_rim_mm is not None:
                 start_mm = bend.from_rim_mm + self.consumed_mm[0]
                 end_mm = start_mm + arc_mm(bend.radius_mm, bend.angle_rad)
-            shape = (bend.angle_rad, bend.set_rad, bend.rotation_rad, bend.radius_mm)
+            shape = (bend.angle_rad, bend.set_rad, bend.rotation_rad, bend.radius_mm, bend.former_radius_mm)
             marks.append(BendMark(number, start_mm, end_mm, bend.from_rim_mm, *shape))
         return tuple(marks)
 

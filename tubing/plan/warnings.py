@@ -14,10 +14,14 @@ from tubing.pieces.blanks import Piece
 from tubing.pieces.tolerance import Tolerance
 from tubing.run.hazards import body
 from tubing.run.records import Measured, Run
+from tubing.springback import as_bent_mm, springback_of
 from tubing.units import mm, rounded
 
 SLIGHT_BEND_RAD = math.radians(2)  # common practice, no source: a smaller bend vanishes in springback
 WRONG_WAY_RAD = math.radians(135)  # common practice, no source: few benders reach further in one bend
+TRIAL_RAD = math.radians(60)  # a trial bend: far enough to measure, and within reach of any bender
+TRIAL_LEG_MM = 100.0  # straight tube on either side of it, to lay a protractor along
+ROUNDING_RAD = math.radians(0.05)  # the last digit that a protractor or the sheet shows
 SAME_WALL_MM = 0.05  # walls that differ by less are the same: about the tolerance of a tube's wall
 
 
@@ -61,6 +65,29 @@ def sharp_bends(pieces: Sequence[Piece]) -> list[str]:
         for piece in pieces
         for number, bend in enumerate(piece.bends, 1)
         if bend.angle_rad > math.radians(90.5)
+    ]
+
+
+def springback_warnings(pieces: Sequence[Piece], job: Job, shop: Shop) -> list[str]:
+    """A pair of tube and former that was never tried, or bends beyond the angles that were."""
+    springback, pair = springback_of(job.tube, job.former, shop), f"{job.tube.name} on {job.former.name}"
+    bends = [(piece.id, number, bend) for piece in pieces for number, bend in enumerate(piece.bends, 1)]
+    if not bends:
+        return []
+    if springback.tried_rad is None:
+        arc_mm = as_bent_mm(job.tube, job.former, shop) * TRIAL_RAD
+        piece_mm = math.ceil((arc_mm + 2 * TRIAL_LEG_MM) / 50) * 50
+        return [
+            f"the springback of {pair} was not tried, and {rounded(100 * springback.proportional, 1)} % is reckoned "
+            f"with: bend a trial piece of {piece_mm} mm, set to {_deg(TRIAL_RAD)}, and measure the angle that stays; "
+            "write both under [[trial_bend]] in the shop file and plan again"
+        ]
+    least, most = springback.tried_rad
+    return [
+        f"piece {name}: bend {number}, {_deg(bend.angle_rad)}, lies outside what was tried of {pair}, "
+        f"{_deg(least)} to {_deg(most)}: try that angle on a trial piece first"
+        for name, number, bend in bends
+        if springback.trials > 1 and not least - ROUNDING_RAD <= bend.angle_rad <= most + ROUNDING_RAD
     ]
 
 

@@ -24,6 +24,7 @@ from tubing.run.hazards import (
 from tubing.run.placing import PlacedBox, box_hold_mm, box_port, nose_hold_mm, nose_port
 from tubing.run.records import Measured, RunTube
 from tubing.run.tail_tubes import clear_tail, tail_tube
+from tubing.springback import as_bent_mm
 from tubing.units import mm, rad
 
 if TYPE_CHECKING:
@@ -224,9 +225,10 @@ class Layer:
 
 
 def bending_of(job: Job, shop: Shop) -> Bending:
-    """What the job's former and the shop's fit-up ask of every tube."""
+    """What the job's former and the shop's fit-up ask of every tube; the radius is that of the bend as it stays."""
     bench = shop.bench
-    return Bending(mm(job.former.radius), mm(job.former.grip), mm(bench.fit_up.distance), rad(bench.fit_up.angle))
+    radius_mm = as_bent_mm(job.tube, job.former, shop)
+    return Bending(radius_mm, mm(job.former.grip), mm(bench.fit_up.distance), rad(bench.fit_up.angle))
 
 
 def _name(before: PlacedBox | None) -> str:

@@ -271,7 +271,7 @@ class PortGraph:
         return GeometryError(
             f"wheelboxes {before.name!r} and {after.name!r}",
             f"they stand {apart_mm:.1f} mm apart, spindle to spindle, and no tube of radius "
-            f"{self.layer.bending.radius_mm:g} mm joins them",
+            f"{self.layer.bending.radius_mm:.4g} mm (as bent) joins them",
             f"a straight tube between them needs {needed_mm:.1f} mm"
             + (f", or a radius of {math.floor(radius_mm * 10) / 10:g} mm at most" if radius_mm else ""),
             "move them apart, or plan a layout without one of them",

@@ -23,6 +23,7 @@ from tubing.sheet.glazing import glass_table
 from tubing.sheet.records import Column, JobSheet, Lines, Show, Table
 from tubing.sheet.words import angle_text, counted, length_text, listed, sentence, short_length, way_text
 from tubing.sheet.work_order import cautions, order_of_work
+from tubing.springback import springback_of
 from tubing.units import deg, exact_mm, mm, rounded
 
 
@@ -81,12 +82,29 @@ def _head(plan: Plan, show: Show) -> Table:
     rows = [
         ("layout", f"{plan.layout}: {', '.join(boxes)}"),
         ("tube", f"{tube.name}: {size}"),
-        ("former", f"{job.former.name}: {short_length(mm(job.former.radius), show)} radius to the tube's centre line"),
+        *_bending(plan, show),
         ("motor", job.nose.model.name),
         ("sweep", f"{angle_text(deg(job.sweep))} at {plan.run.boxes[0].name}, {job.motion}, park {job.park}"),
         ("pieces", f"{counted(len(plan.pieces), 'tube')}, {counted(sum(len(p.bends) for p in plan.pieces), 'bend')}"),
     ]
     return Table("", (Column(""), Column("")), tuple(rows))
+
+
+def _bending(plan: Plan, show: Show) -> list[tuple[str, str]]:
+    """The former's radius; where there are bends also the radius at which they stay, and how they spring back."""
+    former = plan.job.former
+    said = f"{former.name}: {short_length(mm(former.radius), show)} radius to the tube's centre line"
+    bends = [bend for piece in plan.pieces for bend in piece.bends]
+    if not bends:
+        return [("former", said)]
+    if bends[0].radius_mm != bends[0].former_radius_mm:
+        said += f"; a bend springs back to {length_text(bends[0].radius_mm, show)}"
+    springback = springback_of(plan.job.tube, plan.job.former, plan.shop)
+    how = f"{rounded(100 * springback.proportional, 1)} % of a bend's angle"
+    if springback.fixed_rad:
+        how += f" and {angle_text(math.degrees(springback.fixed_rad))} of play"
+    known = f"from {counted(springback.trials, 'trial bend')}" if springback.trials else "not tried"
+    return [("former", said), ("springback", f"{how}, {known}")]
 
 
 def _chosen(plan: Plan, show: Show) -> list[str]:

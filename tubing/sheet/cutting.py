@@ -220,7 +220,7 @@ def _bend_rows(blank: SawnBlank) -> tuple[tuple[Column, ...], tuple[tuple[Cell, 
         )
     elif known:
         places = (Column("starts, from rim", "mm"), Column("ends, from rim", "mm"))
-    shape = (Column("angle", "deg"), Column("set to", "deg"), Column("radius", "mm"))
+    shape = (Column("angle", "deg"), Column("set to", "deg"), Column("radius as bent", "mm"))
     turned = (Column("rotation", "deg"),) if known else ()
     rows = []
     for mark in blank.marks:

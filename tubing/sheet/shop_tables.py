@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from decimal import Decimal
 
@@ -12,7 +13,8 @@ from tubing.inputs.records import Shop, StockBar
 from tubing.inputs.table_rows import near
 from tubing.sheet.records import Cell, Column, Part, Sheet, Show, Table
 from tubing.sheet.words import end_text, money_text
-from tubing.units import deg, mm, newton
+from tubing.springback import springback_of
+from tubing.units import deg, mm, newton, rounded
 
 Row = tuple[Cell, ...]
 SOURCE = Column("source")
@@ -97,13 +99,48 @@ def _formers(shop: Shop) -> Table:
     sources = _Sources()
     return Table(
         "Formers",
-        (Column("name"), Column("radius", "mm"), Column("grip", "mm"), SOURCE),
+        (Column("name"), Column("radius", "mm"), Column("radius is"), Column("grip", "mm"), SOURCE),
         tuple(
-            (row.name, mm(row.radius), mm(row.grip), sources.number(row.source, row.sure))
+            (row.name, mm(row.radius), row.radius_is, mm(row.grip), sources.number(row.source, row.sure))
             for row in shop.catalogue.formers.values()
         ),
-        before=("Radius is to the tube's centre line; grip is the straight tube held on each side of a bend.",),
+        before=(
+            "Radius is to the tube's centre line, that of the former itself or of the bend as it stays; grip is the "
+            "straight tube held on each side of a bend.",
+        ),
         after=sources.lines,
+    )
+
+
+def _trials(shop: Shop) -> Table:
+    """What trial bends taught, a row for each pair of tube and former."""
+    pairs = dict.fromkeys((trial.tube, trial.former) for trial in shop.trial_bends)
+    rows = []
+    for tube, former in pairs:
+        found = springback_of(shop.catalogue.tubes[tube], shop.catalogue.formers[former], shop)
+        least, most = (math.degrees(angle) for angle in found.tried_rad or (0.0, 0.0))
+        spread = None if found.line is None else math.degrees(found.line.residual_sd)
+        shares = 100 * found.proportional, math.degrees(found.fixed_rad)
+        rows.append((tube, former, found.trials, *shares, least, most, spread))
+    degrees = ("play", "tried from", "to", "spread")
+    untried = (
+        f"Where nothing was tried, {rounded(100 * shop.bench.springback, 1)} % of a bend's angle is reckoned with."
+    )
+    return Table(
+        "Trial bends",
+        (
+            Column("tube"),
+            Column("former"),
+            Column("trials"),
+            Column("springback", "%"),
+            *(Column(name, "deg") for name in degrees),
+        ),
+        tuple(rows),
+        before=(
+            "Springback is added to a bend for each degree of it, play to every bend alike; spread is the standard "
+            "deviation of one trial from the line through all.",
+        ),
+        after=(untried,),
     )
 
 
@@ -220,6 +257,7 @@ TABLES: dict[str, Callable[[Shop], Table]] = {
     "tubes": _tubes,
     "flares": _flares,
     "formers": _formers,
+    "trials": _trials,
     "motors": _motors,
     "wheelboxes": _wheelboxes,
     "arms": _arms,

@@ -189,6 +189,7 @@ def _bend(mark: BendMark) -> Data:
         "set_deg": _degrees(mark.set_rad),
         "rotation_deg": None if mark.rotation_rad is None else _degrees(mark.rotation_rad),
         "radius_mm": _number(mark.radius_mm),
+        "former_radius_mm": _number(mark.former_radius_mm),
     }
 
 
