@@ -11,20 +11,22 @@ The flare's diameter is the tube's own figure, else the middle of the range of t
 0.1 mm of the tube's diameter; of several the one nearest 45 degrees, then the nearest in diameter. With an own figure
 the row still bounds the wall and gives the half-angle. Without any row the half-angle is 45 degrees and no wall is
 checked. A flare at the nose always has the nut, a plain end never. Only a groove gives a seat. What a double flare
-consumes is an estimate; a figure measured on the shop's tool replaces what is consumed, never height or seat.
+consumes is an estimate; the mean of the shop's trial flares replaces what is consumed, never height or seat.
 """
 
 from __future__ import annotations
 
 import math
+import statistics
 from collections.abc import Sequence
 from fractions import Fraction
-from typing import Literal, Protocol
+from typing import Literal
 
 from msgspec import Struct
 
 from tubing.errors import FlareError
 from tubing.inputs.catalogue import FlareRow, Tube
+from tubing.inputs.records import TrialFlare
 from tubing.units import Quantity, exact_mm, mm, quantity, rad
 
 Where = Literal["nose", "groove", "end stop"]
@@ -32,6 +34,7 @@ Flare = Literal["single", "double", "plain"]
 
 USUAL: dict[Where, Flare] = {"nose": "double", "groove": "single", "end stop": "plain"}
 USUAL_HALF_ANGLE = quantity(45, "deg")
+STUDENT = (12.706, 4.3027, 3.1824, 2.7764, 2.5706, 2.4469, 2.3646, 2.3060, 2.2622, 2.2281)  # t, 97.5 %, by freedom
 ROW_REACH = quantity(Fraction(1, 10), "mm")  # a tube takes a row of the table no further than this from its diameter
 
 
@@ -44,16 +47,13 @@ def where_is(port: str) -> Where:
     return {"nose": "nose", "end": "end stop"}.get(port, "groove")  # type: ignore[return-value]
 
 
-class Consumes(Protocol):
-    """The shop's bench, as far as flares need it: what its tool was measured to take; None: by formula."""
+class Learned(Struct, frozen=True):
+    """What trial flares of one tube and kind say of the tube that one consumes."""
 
-    @property
-    def single_consumes(self) -> Quantity | None:
-        """Tube length that a single flare takes."""
-
-    @property
-    def double_consumes(self) -> Quantity | None:
-        """Tube length that a double flare takes."""
+    mean_mm: float
+    trials: int
+    sd_mm: float | None  # of one flare; None: a single trial shows no spread
+    sure_mm: float | None  # the mean is within this, either way, with 95 % confidence
 
 
 class EndFlare(Struct, frozen=True):
@@ -102,7 +102,7 @@ def consumed_mm(flare: Flare, growth_mm: float, half_angle_rad: float) -> float:
 
 
 def end_flare(
-    tube: Tube, rows: Sequence[FlareRow], bench: Consumes, where: Where, flare: Flare | None = None
+    tube: Tube, rows: Sequence[FlareRow], trials: Sequence[TrialFlare], where: Where, flare: Flare | None = None
 ) -> EndFlare:
     """Form one end of ``tube``: the flare asked for, or the usual one of that port.
 
@@ -118,17 +118,38 @@ def end_flare(
         return EndFlare("plain", False, 0.0, mm(tube.diameter), 0.0, 0.0, "plain end: no row is needed")
     diameter, half_angle, row_text = _figures(tube, rows, kind)
     growth_mm, half_angle_rad = mm(diameter - tube.diameter) / 2, rad(half_angle)
-    measured = bench.single_consumes if kind == "single" else bench.double_consumes
+    tried = learned(tube, kind, trials)
     height = height_mm(growth_mm, half_angle_rad)
     return EndFlare(
         flare=kind,
         nut=where == "nose",
         height_mm=height,
         diameter_mm=mm(diameter),
-        consumed_mm=consumed_mm(kind, growth_mm, half_angle_rad) if measured is None else mm(measured),
+        consumed_mm=consumed_mm(kind, growth_mm, half_angle_rad) if tried is None else tried.mean_mm,
         seat_mm=height / 2 if where == "groove" else 0.0,
-        row=row_text if measured is None else f"{row_text}; consumed as measured on the shop's tool",
+        row=row_text if tried is None else f"{row_text}; consumed as {_counted(tried.trials)} showed",
     )
+
+
+def learned(tube: Tube, kind: str, trials: Sequence[TrialFlare]) -> Learned | None:
+    """What the trials of the tube's stock and this kind of flare say; None: there are none.
+
+    Mean, standard deviation and Student's interval. Source: NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.2.
+    """
+    took_mm = [trial.consumed_mm for trial in trials if (trial.tube, trial.kind) == (tube.stock, kind)]
+    count = len(took_mm)
+    if not took_mm:
+        return None
+    mean_mm = float(sum(took_mm) / count)
+    if count == 1:
+        return Learned(mean_mm, 1, None, None)
+    sd_mm = statistics.stdev(float(each) for each in took_mm)
+    student = STUDENT[min(count - 1, len(STUDENT)) - 1]
+    return Learned(mean_mm, count, sd_mm, student * sd_mm / math.sqrt(count))
+
+
+def _counted(trials: int) -> str:
+    return "1 trial" if trials == 1 else f"{trials} trials"
 
 
 def _figures(tube: Tube, rows: Sequence[FlareRow], kind: Flare) -> tuple[Quantity, Quantity, str]:

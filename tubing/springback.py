@@ -107,7 +107,7 @@ def learned(trials: Sequence[TrialBend]) -> Springback:
 
 def springback_of(tube: Tube | None, former: Former, shop: Shop) -> Springback:
     """What a tube does on a former: by trials of this pair, else by the bench's own figure."""
-    of_pair = [t for t in shop.trial_bends if tube is not None and (t.tube, t.former) == (tube.name, former.name)]
+    of_pair = [t for t in shop.trial_bends if tube is not None and (t.tube, t.former) == (tube.stock, former.name)]
     return learned(of_pair) if of_pair else Springback(shop.bench.springback)
 
 

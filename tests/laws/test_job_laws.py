@@ -11,6 +11,7 @@ from scipy.spatial.transform import Rotation
 
 from tests.carried_jobs import Carrier
 from tubing.inputs.job_file import read_job
+from tubing.inputs.records import TrialFlare
 from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import laid_out, plan
 from tubing.units import quantity
@@ -92,8 +93,9 @@ def test_a_mirrored_vehicle_that_parks_on_the_other_side_has_the_mirrored_drive(
 def test_blanks_grow_exactly_by_what_flaring_consumes(name, more_mm):
     """A tool that takes more tube for a single flare makes each blank longer by just that, at each single flare."""
     job = JOBS[name]
-    plain = replace(SHOP, bench=replace(SHOP.bench, single_consumes=quantity(0.0, "mm")))
-    hungry = replace(SHOP, bench=replace(SHOP.bench, single_consumes=quantity(more_mm, "mm")))
+    before, after = quantity(200, "mm"), quantity(200 - more_mm, "mm")
+    plain = replace(SHOP, trial_flares=(TrialFlare(job.tube.stock, "single", before, before),))
+    hungry = replace(SHOP, trial_flares=(TrialFlare(job.tube.stock, "single", before, after),))
     for a, b in zip(pieces(job, plain), pieces(job, hungry), strict=True):
         singles = sum(end.flare == "single" for end in a.ends)
         assert b.blank_mm - a.blank_mm == pytest.approx(singles * more_mm, abs=1e-9)

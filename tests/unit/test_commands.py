@@ -74,8 +74,8 @@ def edited(tmp_path: Path) -> Callable[..., str]:
         (["plan", str(JOBS)], f"{JOBS}: it is a folder; it must be a file; name the file in it"),
         (
             ["tables", "tube"],
-            "tables: there is no table 'tube'; it must be one of tubes, flares, formers, trials, motors, wheelboxes, "
-            "arms, stock, prices; did you mean 'tubes'?",
+            "tables: there is no table 'tube'; it must be one of tubes, flares, formers, trial bends, trial flares, "
+            "motors, wheelboxes, arms, stock, prices; did you mean 'tubes'?",
         ),
         (["nest", "x.txt"], "x.txt: its name ends in '.txt'; it must be a job, .toml, or a list, .csv; rename it for "
          "what it is"),

@@ -4,24 +4,20 @@ from __future__ import annotations
 
 import math
 from fractions import Fraction
+from typing import Literal
 
 import pytest
-from msgspec import Struct
 from msgspec.structs import replace
 
 from tubing.errors import FlareError
-from tubing.flares import EndFlare, consumed_mm, end_flare
+from tubing.flares import EndFlare, Learned, consumed_mm, end_flare, learned
 from tubing.inputs.catalogue import FlareRow, Tube
+from tubing.inputs.records import TrialFlare
 from tubing.units import Quantity, quantity
 
 
 def length(text: str) -> Quantity:
     return quantity(Fraction(text), "mm")
-
-
-class Tool(Struct, frozen=True):
-    single_consumes: Quantity | None = None
-    double_consumes: Quantity | None = None
 
 
 def row(kind: str, least: str, most: str, wall: str, at: str = "7.94", half_angle: int = 45) -> FlareRow:
@@ -30,8 +26,15 @@ def row(kind: str, least: str, most: str, wall: str, at: str = "7.94", half_angl
 
 
 ROWS = (row("single", "9.9", "10.3", "1.24"), row("double", "10.4", "10.8", "0.89"))
-TUBE = Tube("steel-8", length("8"), length("0.8"), "steel", length("30"), None, None, None, "invented", "I")
-FORMULA = Tool()
+TUBE = Tube("steel-8", length("8"), length("0.8"), "steel", length("30"), None, None, "steel-8", "invented", "I")
+
+
+def tried_flare(kind: Literal["single", "double"], took: str, tube: str = "steel-8") -> TrialFlare:
+    """A blank of 200 mm that lost so much."""
+    return TrialFlare(tube, kind, length("200"), length(str(200 - Fraction(took))))
+
+
+FORMULA: tuple[TrialFlare, ...] = ()
 
 
 def test_each_port_has_its_usual_flare():
@@ -89,14 +92,14 @@ def test_any_end_can_be_overridden(where, flare, nut, seats):
     assert (end.flare, end.nut, end.seat_mm > 0) == (flare, nut, seats)
 
 
-def test_the_shops_measured_figures_win():
-    """Consumed is the shop's, for each kind; height and seat stay the flare's."""
-    tool = Tool(length("0.6"), length("2.75"))
-    single, double = end_flare(TUBE, ROWS, tool, "groove"), end_flare(TUBE, ROWS, tool, "nose")
+def test_the_shops_trials_win():
+    """Consumed is the mean of the trials of each kind; height and seat stay the flare's."""
+    tried = (tried_flare("single", "0.5"), tried_flare("single", "0.7"), tried_flare("double", "2.75"))
+    single, double = end_flare(TUBE, ROWS, tried, "groove"), end_flare(TUBE, ROWS, tried, "nose")
     assert (single.consumed_mm, double.consumed_mm) == (0.6, 2.75)
     assert single.seat_mm == end_flare(TUBE, ROWS, FORMULA, "groove").seat_mm
     assert single.row == (
-        "row 7.94 mm single (invented table), 0.06 mm from the tube's 8 mm; consumed as measured on the shop's tool"
+        "row 7.94 mm single (invented table), 0.06 mm from the tube's 8 mm; consumed as 2 trials showed"
     )
 
 
@@ -232,3 +235,17 @@ def test_of_several_rows_the_one_at_45_degrees_then_the_nearest_is_taken():
     assert end_flare(TUBE, rows, FORMULA, "groove").diameter_mm == 10.6
     assert end_flare(TUBE, rows[:2], FORMULA, "groove").diameter_mm == 10.1
     assert end_flare(TUBE, rows[:1], FORMULA, "groove").diameter_mm == 9.1
+
+
+def test_trials_say_how_sure_their_mean_is():
+    """0.5, 0.7, 0.6 and 0.6 mm: mean 0.6, deviation 0.0816, t of three degrees of freedom 3.1824, over root four."""
+    found = learned(TUBE, "single", [tried_flare("single", took) for took in ("0.5", "0.7", "0.6", "0.6")])
+    assert found is not None
+    assert (found.mean_mm, found.trials) == (0.6, 4)
+    assert found.sd_mm == pytest.approx(math.sqrt(0.02 / 3))
+    assert found.sure_mm == pytest.approx(3.1824 * math.sqrt(0.02 / 3) / 2)
+
+
+def test_one_trial_shows_no_spread_and_another_tubes_trial_nothing():
+    assert learned(TUBE, "single", [tried_flare("single", "0.5")]) == Learned(0.5, 1, None, None)
+    assert learned(TUBE, "single", [tried_flare("double", "0.5"), tried_flare("single", "0.5", "copper-8")]) is None

@@ -16,6 +16,7 @@ SOURCES = "".join(
         (job_schema, "job_schema.py"),
         (shop_file, "shop_file.py"),
         (job_schema, "records.py"),
+        (job_schema, "trials.py"),
         (job_schema, "fields.py"),
         (job_schema, "part_tables.py"),
         (job_schema, "piece_lists.py"),

@@ -33,7 +33,7 @@ from tubing.inputs.fields import (
 )
 from tubing.inputs.from_file import FromFile
 from tubing.inputs.point_lists import Corners, Outline, PointsOfPlane
-from tubing.units import Quantity, mm, quantity
+from tubing.units import Quantity, exact_mm, mm, quantity
 
 Flare = Literal["single", "double", "plain"]
 
@@ -220,8 +220,6 @@ class Bench(FromFile, frozen=True, kw_only=True):
     spacer: Annotated[Quantity, of("spacer")]
     clip_spacing: Annotated[Quantity, of("clip spacing")]
     wedge: Annotated[Quantity, of("angle of a wedge")] = quantity(45, "deg")  # that wedge spacers are cut to
-    single_consumes: Annotated[Quantity, of("tube a flare consumes")] | None = None  # as measured; None: by formula
-    double_consumes: Annotated[Quantity, of("tube a flare consumes")] | None = None
 
 
 class TrialBend(FromFile, frozen=True):
@@ -231,6 +229,20 @@ class TrialBend(FromFile, frozen=True):
     former: Name
     set: Annotated[Quantity, of("angle of a bend")]  # how far the bender was turned
     got: Annotated[Quantity, of("angle of a bend")]  # what stayed, off the former
+
+
+class TrialFlare(FromFile, frozen=True):
+    """[[trial_flare]]: a flare made to see how much tube it takes."""
+
+    tube: Name
+    kind: Literal["single", "double"]
+    before: Annotated[Quantity, of("length of a piece")]  # the blank
+    after: Annotated[Quantity, of("length of a piece")]  # from the rim to the other end
+
+    @property
+    def consumed_mm(self) -> Fraction:
+        """What the flare took, exact."""
+        return exact_mm(self.before) - exact_mm(self.after)
 
 
 class Rack(FromFile, frozen=True):
@@ -323,3 +335,4 @@ class Shop(Struct, frozen=True):
     drive: DriveSettings
     catalogue: Catalogue
     trial_bends: tuple[TrialBend, ...] = ()
+    trial_flares: tuple[TrialFlare, ...] = ()

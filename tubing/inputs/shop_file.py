@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -31,11 +31,12 @@ from tubing.inputs.records import (
     Shop,
     StockBar,
     TrialBend,
+    TrialFlare,
 )
 from tubing.inputs.section import Section
-from tubing.inputs.table_rows import near
 from tubing.inputs.toml_files import checked, read_toml
-from tubing.units import Quantity, deg, exact_mm
+from tubing.inputs.trials import check_named, trial_bends, trial_flares
+from tubing.units import Quantity, exact_mm
 
 
 class StockSection(Section):
@@ -82,6 +83,7 @@ class ShopFile(Section):
     price: list[Price] = Field(default_factory=list)
     drive: DriveSettings
     trial_bend: list[TrialBend] = Field(default_factory=list)
+    trial_flare: list[TrialFlare] = Field(default_factory=list)
 
 
 def data_folder() -> Path:
@@ -107,7 +109,8 @@ def read_shop(path: Path | None) -> Shop:
         minutes=file.minutes,
         money=_money(file, path.name),
         drive=file.drive,
-        trial_bends=_trial_bends(file.trial_bend, catalogue, path.name),
+        trial_bends=trial_bends(file.trial_bend, catalogue, path.name),
+        trial_flares=trial_flares(file.trial_flare, catalogue, path.name),
         catalogue=catalogue,
     )
 
@@ -155,7 +158,7 @@ def _shelf(file: ShopFile, catalogue: Catalogue, name: str) -> list[StockBar]:
 
 
 def _check_bar(section: StockSection | ShelfSection, catalogue: Catalogue, thing: str) -> None:
-    _check_named(section.tube, catalogue.tubes, f"{thing}, tube", "tube", "tubes.csv")
+    check_named(section.tube, catalogue.tubes, f"{thing}, tube", "tube", "tubes.csv")
     if len(section.ready_ends) > 2:
         raise JobError(
             f"{thing}, ready_ends",
@@ -163,41 +166,6 @@ def _check_bar(section: StockSection | ShelfSection, catalogue: Catalogue, thing
             "a bar has two ends",
             "take the others out",
         )
-
-
-def _trial_bends(trials: Sequence[TrialBend], catalogue: Catalogue, name: str) -> tuple[TrialBend, ...]:
-    """Every trial names a tube and a former of the tables, and those of one pair can be told apart by their angle."""
-    pairs: dict[tuple[str, str], list[TrialBend]] = {}
-    for count, trial in enumerate(trials, start=1):
-        thing = f"{name}, trial_bend {count}"
-        _check_named(trial.tube, catalogue.tubes, f"{thing}, tube", "tube", "tubes.csv")
-        _check_named(trial.former, catalogue.formers, f"{thing}, former", "former", "formers.csv")
-        if trial.got > trial.set:
-            raise JobError(
-                f"{thing}, got",
-                f"{_angle(trial.got)} stayed of the {_angle(trial.set)} that were set",
-                "a bend opens as it springs back, so got is at most set",
-                "measure the bend again, or change the two round",
-            )
-        pairs.setdefault((trial.tube, trial.former), []).append(trial)
-    for (tube, former), of_pair in pairs.items():
-        if len(of_pair) > 1 and len({trial.got for trial in of_pair}) == 1:
-            raise JobError(
-                f"{name}, trial_bend of {tube!r} on {former!r}",
-                f"all {len(of_pair)} stayed at {_angle(of_pair[0].got)}",
-                "two trials must differ in angle, or play and springback cannot be told apart",
-                "bend one at another angle, such as 30 and 90 deg",
-            )
-    return tuple(trials)
-
-
-def _angle(angle: Quantity) -> str:
-    return f"{deg(angle):.4g} deg"
-
-
-def _check_named(name: str, table: Mapping[str, object], thing: str, what: str, file: str) -> None:
-    if name not in table:
-        raise JobError(thing, f"there is no {what} {name!r}", f"it must be a row of {file}", near(name, table))
 
 
 def _in_one_order(ends: Sequence[ReadyEnd]) -> tuple[ReadyEnd, ...]:

@@ -90,7 +90,7 @@ def _piece(tube: RunTube, job: Job, shop: Shop) -> Piece:
     _check_radius(tube, job, shop, least)
     rows = shop.catalogue.flares
     start, end = (
-        end_flare(job.tube, rows, shop.bench, where_is(port.name), flare)
+        end_flare(job.tube, rows, shop.trial_flares, where_is(port.name), flare)
         for port, flare in zip((tube.start, tube.end), tube.flares, strict=True)
     )
     finished_mm = tube.length_mm + start.seat_mm + end.seat_mm

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from tubing.cost import decimals
 from tubing.errors import JobError
+from tubing.flares import learned
 from tubing.inputs.part_tables import SURE
 from tubing.inputs.records import Shop, StockBar
 from tubing.inputs.table_rows import near
@@ -144,6 +145,32 @@ def _trials(shop: Shop) -> Table:
     )
 
 
+def _trial_flares(shop: Shop) -> Table:
+    """What trial flares taught, a row for each tube and kind."""
+    rows = []
+    for tube, kind in dict.fromkeys((trial.tube, trial.kind) for trial in shop.trial_flares):
+        found = learned(shop.catalogue.tubes[tube], kind, shop.trial_flares)
+        if found is not None:
+            rows.append((tube, kind, found.trials, found.mean_mm, found.sd_mm, found.sure_mm))
+    return Table(
+        "Trial flares",
+        (
+            Column("tube"),
+            Column("flare"),
+            Column("trials"),
+            Column("takes", "mm", 2),
+            Column("spread", "mm", 2),
+            Column("sure to", "mm", 2),
+        ),
+        tuple(rows),
+        before=(
+            "A flare takes the mean of its trials; spread is the standard deviation of one, and the mean is sure to so "
+            "much, either way, 19 times in 20.",
+        ),
+        after=("Where nothing was tried, what a flare takes is worked out from its shape.",),
+    )
+
+
 def _motors(shop: Shop) -> Table:
     sources = _Sources()
     return Table(
@@ -257,7 +284,8 @@ TABLES: dict[str, Callable[[Shop], Table]] = {
     "tubes": _tubes,
     "flares": _flares,
     "formers": _formers,
-    "trials": _trials,
+    "trial bends": _trials,
+    "trial flares": _trial_flares,
     "motors": _motors,
     "wheelboxes": _wheelboxes,
     "arms": _arms,
