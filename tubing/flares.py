@@ -27,6 +27,7 @@ from msgspec import Struct
 from tubing.errors import FlareError
 from tubing.inputs.catalogue import FlareRow, Tube
 from tubing.inputs.records import TrialFlare
+from tubing.trial_statistics import student
 from tubing.units import Quantity, exact_mm, mm, quantity, rad
 
 Where = Literal["nose", "groove", "end stop"]
@@ -34,7 +35,6 @@ Flare = Literal["single", "double", "plain"]
 
 USUAL: dict[Where, Flare] = {"nose": "double", "groove": "single", "end stop": "plain"}
 USUAL_HALF_ANGLE = quantity(45, "deg")
-STUDENT = (12.706, 4.3027, 3.1824, 2.7764, 2.5706, 2.4469, 2.3646, 2.3060, 2.2622, 2.2281)  # t, 97.5 %, by freedom
 ROW_REACH = quantity(Fraction(1, 10), "mm")  # a tube takes a row of the table no further than this from its diameter
 
 
@@ -144,8 +144,7 @@ def learned(tube: Tube, kind: str, trials: Sequence[TrialFlare]) -> Learned | No
     if count == 1:
         return Learned(mean_mm, 1, None, None)
     sd_mm = statistics.stdev(float(each) for each in took_mm)
-    student = STUDENT[min(count - 1, len(STUDENT)) - 1]
-    return Learned(mean_mm, count, sd_mm, student * sd_mm / math.sqrt(count))
+    return Learned(mean_mm, count, sd_mm, student(count - 1) * sd_mm / math.sqrt(count))
 
 
 def _counted(trials: int) -> str:

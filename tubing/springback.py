@@ -18,27 +18,8 @@ from msgspec import Struct
 
 from tubing.inputs.catalogue import Former, Tube
 from tubing.inputs.records import Shop, TrialBend
+from tubing.trial_statistics import Line, slope_through_origin, straight_line, student
 from tubing.units import mm, rad
-
-
-class Line(Struct, frozen=True):
-    """A straight line through measured points, with the usual standard deviations; nan where two points gave it."""
-
-    intercept: float
-    slope: float
-    intercept_sd: float
-    slope_sd: float
-    correlation: float  # of intercept and slope
-    residual_sd: float
-
-    def at(self, x: float) -> float:
-        """The line's height at ``x``."""
-        return self.intercept + self.slope * x
-
-    def sd_at(self, x: float) -> float:
-        """Standard deviation of that height. Source: GUM (JCGM 100), example H.3, equation H.15."""
-        mixed = 2 * x * self.correlation * self.intercept_sd * self.slope_sd
-        return math.sqrt(max(0.0, self.intercept_sd**2 + (x * self.slope_sd) ** 2 + mixed))
 
 
 class Springback(Struct, frozen=True):
@@ -50,6 +31,13 @@ class Springback(Struct, frozen=True):
     tried_rad: tuple[float, float] | None = None  # least and greatest angle that stayed
     line: Line | None = None  # of set less got on got, rad; None: fewer than three trials, or no line was laid
 
+    @property
+    def sure_rad(self) -> float | None:
+        """What is added to a bend in the middle of those tried is within this, either way, with 95 % confidence."""
+        if self.line is None or self.tried_rad is None:
+            return None
+        return student(self.trials - 2) * self.line.sd_at(sum(self.tried_rad) / 2)
+
     def set_rad(self, angle_rad: float) -> float:
         """How far to turn the bender, [rad], so that ``angle_rad`` stays. Common practice, no source.
 
@@ -57,33 +45,6 @@ class Springback(Struct, frozen=True):
         96.0
         """
         return angle_rad * (1 + self.proportional) + self.fixed_rad
-
-
-def straight_line(points: Sequence[tuple[float, float]]) -> Line:
-    """The least-squares line through two points or more, not all of one x. Source: GUM (JCGM 100), example H.3."""
-    count = len(points)
-    mean_x, mean_y = (math.fsum(values) / count for values in zip(*points, strict=True))
-    spread = math.fsum((x - mean_x) ** 2 for x, _ in points)
-    slope = math.fsum((x - mean_x) * (y - mean_y) for x, y in points) / spread
-    intercept = mean_y - slope * mean_x
-    if count < 3:
-        return Line(intercept, slope, math.nan, math.nan, math.nan, math.nan)
-    left = math.fsum((y - intercept - slope * x) ** 2 for x, y in points)
-    residual_sd = math.sqrt(left / (count - 2))
-    squares = math.fsum(x * x for x, _ in points)
-    return Line(
-        intercept,
-        slope,
-        residual_sd * math.sqrt(squares / (count * spread)),
-        residual_sd / math.sqrt(spread),
-        -mean_x * count / math.sqrt(count * squares),
-        residual_sd,
-    )
-
-
-def slope_through_origin(points: Sequence[tuple[float, float]]) -> float:
-    """The least-squares line without intercept: the sum of x y over that of x x."""
-    return math.fsum(x * y for x, y in points) / math.fsum(x * x for x, _ in points)
 
 
 def learned(trials: Sequence[TrialBend]) -> Springback:

@@ -6,7 +6,7 @@ in texts that quote it. Norris, NoInt1: NIST Statistical Reference Datasets, lin
 
 import pytest
 
-from tubing.springback import slope_through_origin, straight_line
+from tubing.trial_statistics import slope_through_origin, straight_line
 
 READ = (21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511)
 CORRECTION = (-0.171, -0.169, -0.166, -0.159, -0.164, -0.165, -0.156, -0.157, -0.159, -0.161, -0.160)

@@ -18,7 +18,7 @@ TOP = ROOT.parent
 MODULES = sorted(ROOT.rglob("*.py"))
 LAYERS = (
     ("errors",),
-    ("units", "geometry"),
+    ("units", "geometry", "trial_statistics"),
     ("inputs", "centreline", "nesting"),
     ("flares", "springback"),
     ("run",),

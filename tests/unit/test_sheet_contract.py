@@ -46,6 +46,7 @@ CONTRACT: dict[str, Any] = {
                     "start_mm": (*NUMBER, type(None)),
                     "angle_deg": NUMBER,
                     "set_deg": NUMBER,
+                    "former_radius_mm": NUMBER,
                     "rotation_deg": (*NUMBER, type(None)),
                     "radius_mm": NUMBER,
                 }
@@ -121,6 +122,18 @@ CONTRACT: dict[str, Any] = {
             "at": (str, type(None)),
             "text": TEXT,
             "after": list,
+        }
+    ],
+    "learned": [
+        {
+            "what": TEXT,
+            "tube": TEXT,
+            "former": (str, type(None)),
+            "trials": int,
+            "proportional": (*NUMBER, type(None)),
+            "fixed_deg": (*NUMBER, type(None)),
+            "consumes_mm": (*NUMBER, type(None)),
+            "sure": (*NUMBER, type(None)),
         }
     ],
     "warnings": list,

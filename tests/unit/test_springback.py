@@ -1,5 +1,6 @@
 """Springback: how far to set the bender, where a bend ends up. Common practice, no source; the values are derived."""
 
+import json
 import math
 import re
 
@@ -7,6 +8,7 @@ import pytest
 from msgspec.structs import replace
 
 from tubing.centreline.between import Laid
+from tubing.commands import main
 from tubing.errors import InputError
 from tubing.inputs.job_file import read_job
 from tubing.inputs.records import TrialBend
@@ -162,3 +164,29 @@ def refusal(tmp_path, trials):
     with pytest.raises(InputError) as error:
         read_shop(shop)
     return str(error.value)
+
+
+def test_the_data_say_what_trials_taught(capsys, tmp_path):
+    """Play 0.8 degrees, 0.04 a degree; at the middle, 60 degrees, a mean of three: t 12.706 x root(0.06 / 3)."""
+    bends = "".join(
+        f'[[trial_bend]]\ntube = "steel-8"\nformer = "sheave-230"\nset = "{s} deg"\ngot = "{g} deg"\n'
+        for s, g in ((32.1, 30), (63, 60), (94.5, 90))
+    )
+    flare = '[[trial_flare]]\ntube = "steel-8"\nkind = "double"\nbefore = "200 mm"\nafter = "197.7 mm"\n'
+    text = (data_folder() / "shop.toml").read_text(encoding="utf-8")
+    shop = tmp_path / "shop.toml"
+    shop.write_text(text.replace("[rack]\n", f"{bends}{flare}[rack]\n"), encoding="utf-8")
+    assert main(["plan", str(data_folder() / "jobs" / "round-the-corner.toml"), "--shop", str(shop), "--json"]) == 0
+    springback, double = json.loads(capsys.readouterr().out)["learned"]
+    of = {"what": "springback", "tube": "steel-8", "former": "sheave-230", "trials": 3, "consumes_mm": None}
+    assert springback == pytest.approx({**of, "proportional": 0.04, "fixed_deg": 0.8, "sure": 1.796900}, abs=1e-5)
+    assert double == {
+        "what": "double",
+        "tube": "steel-8",
+        "former": None,
+        "trials": 1,
+        "proportional": None,
+        "fixed_deg": None,
+        "consumes_mm": 2.3,
+        "sure": None,
+    }

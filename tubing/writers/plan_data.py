@@ -9,6 +9,7 @@ from typing import Any
 
 from tubing.cost import Cost, CostLine
 from tubing.drive import BoxDrive, Drive, Motion, MotionPoint
+from tubing.flares import learned
 from tubing.geometry.vectors import Vector
 from tubing.nesting import Bar, Nest
 from tubing.pieces.as_cut import AsCut
@@ -21,6 +22,7 @@ from tubing.run.placing import SIDE_NAMES, PlacedBox
 from tubing.sheet.glazing import glass_data
 from tubing.sheet.words import money_text
 from tubing.sheet.work_order import Words
+from tubing.springback import springback_of
 from tubing.units import deg
 
 PLACES = 6  # decimals of a length or an angle: a nanometre, so that the last bits of a float are not printed
@@ -43,6 +45,7 @@ def plan_data(plan: Plan) -> Data:
         "in_the_way": [_clearance(each) for each in plan.clearances],
         "as_cut": [_as_cut(cut) for cut in plan.cuts],
         "work": _work(plan),
+        "learned": _learned(plan),
         "chosen": list(plan.run.free),
         "warnings": list(plan.warnings),
         "notes": list(plan.drive.notes),
@@ -191,6 +194,29 @@ def _bend(mark: BendMark) -> Data:
         "radius_mm": _number(mark.radius_mm),
         "former_radius_mm": _number(mark.former_radius_mm),
     }
+
+
+def _learned(plan: Plan) -> list[Data]:
+    """What the shop's trials say of this job's tube; ``sure``: degrees of a bend or mm of a flare, 95 % either way."""
+    job, trials = plan.job, plan.shop.trial_flares
+    found: list[Data] = []
+    bends = springback_of(job.tube, job.former, plan.shop)
+    if bends.trials:
+        sure = None if bends.sure_rad is None else _degrees(bends.sure_rad)
+        shares = _number(bends.proportional), _degrees(bends.fixed_rad)
+        found.append(_taught("springback", job.tube.stock, job.former.name, bends.trials, *shares, None, sure))
+    for kind in ("single", "double"):
+        flares = learned(job.tube, kind, trials)
+        if flares is not None:
+            sure = None if flares.sure_mm is None else _number(flares.sure_mm)
+            mean = _number(flares.mean_mm)
+            found.append(_taught(kind, job.tube.stock, None, flares.trials, None, None, mean, sure))
+    return found
+
+
+def _taught(*values: object) -> Data:
+    keys = ("what", "tube", "former", "trials", "proportional", "fixed_deg", "consumes_mm", "sure")
+    return dict(zip(keys, values, strict=True))
 
 
 def _work(plan: Plan) -> list[Data]:
