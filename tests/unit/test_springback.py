@@ -117,6 +117,15 @@ def test_the_plan_says_what_to_try_and_then_what_lies_outside_it():
     ]
 
 
+def test_a_former_that_the_job_describes_needs_a_row_before_a_trial_can_name_it():
+    own = replace(JOB, former=replace(JOB.former, name="own former of 230 mm"))
+    [untried] = [text for text in plan(own, SHOP).warnings if "springback" in text]
+    assert untried.endswith(
+        "measure the angle that stays; give the former a row in formers.csv, write both under [[trial_bend]] in the "
+        "shop file and plan again"
+    )
+
+
 GOOD = 'tube = "steel-8"\nformer = "sheave-230"\nset = "62 deg"\ngot = "60 deg"\n'
 
 

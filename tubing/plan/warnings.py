@@ -76,11 +76,13 @@ def springback_warnings(pieces: Sequence[Piece], job: Job, shop: Shop) -> list[s
         return []
     if springback.tried_rad is None:
         arc_mm = as_bent_mm(job.tube, job.former, shop) * TRIAL_RAD
+        no_row = job.former.name not in shop.catalogue.formers  # described by the job itself
+        first = "give the former a row in formers.csv, " if no_row else ""
         piece_mm = math.ceil((arc_mm + 2 * TRIAL_LEG_MM) / 50) * 50
         return [
             f"the springback of {pair} was not tried, and {rounded(100 * springback.proportional, 1)} % is reckoned "
             f"with: bend a trial piece of {piece_mm} mm, set to {_deg(TRIAL_RAD)}, and measure the angle that stays; "
-            "write both under [[trial_bend]] in the shop file and plan again"
+            f"{first}write both under [[trial_bend]] in the shop file and plan again"
         ]
     least, most = springback.tried_rad
     return [
