@@ -21,6 +21,8 @@ from tubing.inputs.records import Shop, TrialBend
 from tubing.trial_statistics import Line, slope_through_origin, straight_line, student
 from tubing.units import mm, rad
 
+TRIAL_LEG_MM = 100.0  # straight tube on either side of a trial bend
+
 
 class Springback(Struct, frozen=True):
     """What a tube does on a former, and how it is known."""
@@ -80,3 +82,8 @@ def as_bent_mm(tube: Tube | None, former: Former, shop: Shop) -> float:
     """
     opens = 0.0 if former.radius_is == "as bent" else springback_of(tube, former, shop).proportional
     return mm(former.radius) * (1 + opens)
+
+
+def trial_blank_mm(bent_mm: float, angle_rad: float) -> int:
+    """A blank for a trial bend, [mm]: its arc and a straight on either side for a protractor; whole fifties."""
+    return math.ceil((bent_mm * angle_rad + 2 * TRIAL_LEG_MM) / 50) * 50

@@ -14,13 +14,12 @@ from tubing.pieces.blanks import Piece
 from tubing.pieces.tolerance import Tolerance
 from tubing.run.hazards import body
 from tubing.run.records import Measured, Run
-from tubing.springback import as_bent_mm, springback_of
+from tubing.springback import as_bent_mm, springback_of, trial_blank_mm
 from tubing.units import mm, rounded
 
 SLIGHT_BEND_RAD = math.radians(2)  # common practice, no source: a smaller bend vanishes in springback
 WRONG_WAY_RAD = math.radians(135)  # common practice, no source: few benders reach further in one bend
 TRIAL_RAD = math.radians(60)  # a trial bend: far enough to measure, and within reach of any bender
-TRIAL_LEG_MM = 100.0  # straight tube on either side of it, to lay a protractor along
 ROUNDING_RAD = math.radians(0.05)  # the last digit that a protractor or the sheet shows
 SAME_WALL_MM = 0.05  # walls that differ by less are the same: about the tolerance of a tube's wall
 
@@ -75,10 +74,9 @@ def springback_warnings(pieces: Sequence[Piece], job: Job, shop: Shop) -> list[s
     if not bends:
         return []
     if springback.tried_rad is None:
-        arc_mm = as_bent_mm(job.tube, job.former, shop) * TRIAL_RAD
         no_row = job.former.name not in shop.catalogue.formers  # described by the job itself
         first = "give the former a row in formers.csv, " if no_row else ""
-        piece_mm = math.ceil((arc_mm + 2 * TRIAL_LEG_MM) / 50) * 50
+        piece_mm = trial_blank_mm(as_bent_mm(job.tube, job.former, shop), TRIAL_RAD)
         return [
             f"the springback of {pair} was not tried, and {rounded(100 * springback.proportional, 1)} % is reckoned "
             f"with: bend a trial piece of {piece_mm} mm, set to {_deg(TRIAL_RAD)}, and measure the angle that stays; "

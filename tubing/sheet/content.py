@@ -21,6 +21,7 @@ from tubing.sheet.cutting import (
 from tubing.sheet.driving import boxes_table, drive_table, holes_table, motion_table, park_table, ports_table
 from tubing.sheet.glazing import glass_table
 from tubing.sheet.records import Column, JobSheet, Lines, Show, Table
+from tubing.sheet.trial_pieces import trial_pieces
 from tubing.sheet.words import angle_text, counted, length_text, listed, sentence, short_length, way_text
 from tubing.sheet.work_order import cautions, order_of_work
 from tubing.springback import springback_of
@@ -64,6 +65,7 @@ def job_sheet(plan: Plan, show: Show = "mm", *, with_glass: bool = False, with_p
         cost=cost_table(plan.cost if with_prices else None),
         work=order_of_work(plan, show),
         cautions=cautions(),
+        trial_pieces=trial_pieces(plan),
         notes=Lines("Notes", tuple(sentence(text) for text in _notes(plan, with_glass))),
     )
 

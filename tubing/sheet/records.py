@@ -91,6 +91,7 @@ class JobSheet(Struct, frozen=True):
     work: Lines  # order of work at the bench
     cautions: Lines
     notes: Lines  # what was taken for granted
+    trial_pieces: Table  # on paper only; without rows where all was tried
 
     @property
     def sheet(self) -> Sheet:

@@ -75,7 +75,7 @@ def _tables_of(sheet: JobSheet) -> tuple[str, ...]:
     """Names of the tables that have rows, except those with a place of their own on the page."""
     names = [
         *("cut_list", "fit_list", "sureness", "as_cut", "ports", "clips", "in_the_way", "bars"),
-        *("drive", "boxes", "motion", "holes", "park", "glass", "parts", "cost"),
+        *("drive", "boxes", "motion", "holes", "park", "glass", "parts", "cost", "trial_pieces"),
     ]
     return tuple(name for name in names if getattr(sheet, name).rows)
 
