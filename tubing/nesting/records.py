@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from enum import StrEnum
 from fractions import Fraction
+from typing import Protocol
 
 from msgspec import Struct
 
@@ -17,11 +18,11 @@ class Proof(StrEnum):
 
 
 class End(Struct, frozen=True):
-    """An end of a piece, or an end of a bar that comes flared."""
+    """An end of a piece."""
 
     flare: str
     nut: bool
-    consumed_mm: Fraction = Fraction(0)  # tube that forming it takes; not read at an end of a bar
+    consumed_mm: Fraction = Fraction(0)  # tube that forming it takes
 
 
 class Item(Struct, frozen=True):
@@ -34,6 +35,18 @@ class Item(Struct, frozen=True):
     ends: tuple[End, ...] = ()  # up to two ends that a ready end of a bar may save
 
 
+class BarEnd(Protocol):
+    """An end of a bar that comes flared, as whoever keeps the stock records it."""
+
+    @property
+    def flare(self) -> str:
+        """Its kind."""
+
+    @property
+    def nut(self) -> bool:
+        """Whether a nut is on it."""
+
+
 class Stock(Struct, frozen=True):
     """A length of tube as bought, or an offcut on the shelf."""
 
@@ -43,7 +56,7 @@ class Stock(Struct, frozen=True):
     price_cents: int  # an offcut on the shelf: what it would be worth left whole
     limit: int | None = None  # how many there are; None: without limit (on the shelf: one)
     on_shelf: bool = False
-    ready_ends: tuple[End, ...] = ()  # at most two
+    ready_ends: tuple[BarEnd, ...] = ()  # at most two
 
 
 class OffcutRule(Struct, frozen=True):

@@ -70,7 +70,7 @@ def stocks_of(shop: Shop) -> list[Stock]:
             price_cents=bar.price_cents,
             limit=bar.bars,
             on_shelf=bar.on_shelf,
-            ready_ends=tuple(End(e.flare, e.nut) for e in bar.ready_ends),
+            ready_ends=bar.ready_ends,
         )
         for bar in shop.stock
     ]

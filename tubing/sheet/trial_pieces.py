@@ -35,7 +35,13 @@ def trial_pieces(plan: Plan) -> Table:
         )
     return Table(
         "Trial pieces",
-        (Column("trial"), Column("blank", "mm", 0), Column("what to do"), Column("what to measure"), Column("what came out")),
+        (
+            Column("trial"),
+            Column("blank", "mm", 0),
+            Column("what to do"),
+            Column("what to measure"),
+            Column("what came out"),
+        ),
         (*bends, *flares),
         before=(
             "Make these of the job's tube before its own pieces, and plan again with what came out. Their tube is not "
