@@ -146,6 +146,7 @@ def check_written(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "near-far" in capsys.readouterr().out
 
 
+@pytest.mark.long
 def test_a_whole_session_to_a_job_that_plan_accepts(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     with fitter("job.toml", folder=tmp_path, terminal="xterm-256color") as sits:
         sits.answers(*PARTS, *NOSE, *NEAR, *FAR, *REST)

@@ -168,6 +168,7 @@ def test_no_way_names_what_stands_in_it():
     assert error.value.exit_status == 3
 
 
+@pytest.mark.long
 def test_a_wall_between_boxes_whose_headings_are_free_is_named():
     """With all headings and sides to choose from, and with the order too, the error still is the wall's."""
     free = read_job(Path(data_folder()) / "jobs" / "curved-scuttle.toml", SHOP)

@@ -191,6 +191,7 @@ def boxes_apart(by, **changes):
     return replace(job, mountings={"near": first, "far": second}, layouts={"twin": ("near", "far")}, **changes)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("order", ["written", "free"])
 def test_boxes_too_near_for_any_tube_are_both_named(order):
     """60 mm apart; grooves 25 mm from each spindle and 25 mm held from each groove: a straight tube needs 100 mm."""

@@ -264,6 +264,7 @@ def test_without_a_screen_glass_is_null_and_with_one_it_is_not():
     assert all(glass is None for glass in by_screen[False])
 
 
+@pytest.mark.long
 def test_nest_and_cost_print_their_own_keys(capsys: pytest.CaptureFixture[str], tmp_path: Path):
     job = str(data_folder() / "jobs" / "works-truck.toml")
     assert main(["nest", job, "--json"]) == 0

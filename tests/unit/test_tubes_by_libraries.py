@@ -102,6 +102,7 @@ def pace(along_mm, line, low_mm, high_mm):
     return math.dist(point_at(line, before), point_at(line, after)) / (after - before)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", NAMES)
 def test_a_way_along_a_tube_is_as_long_as_it_says(name):
     """Speed of the point that goes along the tube, by differences, integrated straight by straight and bend by bend."""
