@@ -65,3 +65,15 @@ def test_a_trial_that_cannot_be_is_refused(tmp_path, change, told):
     with pytest.raises(InputError) as error:
         read_shop(shop)
     assert str(error.value) == f"shop.toml, {told}"
+
+
+def test_a_shop_file_of_earlier_days_is_told_where_its_figure_belongs(tmp_path):
+    text = (data_folder() / "shop.toml").read_text(encoding="utf-8")
+    shop = tmp_path / "shop.toml"
+    shop.write_text(text.replace("[bench]\n", '[bench]\ndouble_consumes = "2.1 mm"\n'), encoding="utf-8")
+    with pytest.raises(InputError) as error:
+        read_shop(shop)
+    assert str(error.value).startswith("shop.toml, bench: there is no key 'double_consumes'; the keys are flare_grip, ")
+    assert str(error.value).endswith(
+        "; write what was measured as a [[trial_flare]]: the blank before, and what is left after"
+    )

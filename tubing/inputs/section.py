@@ -80,6 +80,9 @@ EXAMPLES = {  # what to write for a key that is missing
     "value_per_metre": '"2.00"',
 }
 
+_TRIAL = "write what was measured as a [[trial_flare]]: the blank before, and what is left after"
+REPLACED = {"single_consumes": _TRIAL, "double_consumes": _TRIAL}
+
 
 def _add(key: str) -> str:
     """What to do about a missing key."""
@@ -90,7 +93,9 @@ def _add(key: str) -> str:
 
 
 def _instead(key: str, keys: Iterable[str]) -> str:
-    """What to do about an unknown key."""
+    """What to do about an unknown key; a key of earlier days is told what took its place."""
+    if key in REPLACED:
+        return REPLACED[key]
     advice = near(key, keys)
     return advice if advice.startswith("did you mean") else "take it out"
 
