@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from tubing.centreline.between import Bending, PortAt, tube_between
 from tubing.centreline.develop import develop, walk
 from tubing.errors import GeometryError
-from tubing.geometry.two_bends import Reaches, TwoPorts, corners_mm, fits, largest_radius_mm, shortest
+from tubing.geometry.two_bends import largest_radius_mm, shortest
+from tubing.geometry.two_reaches import Reaches, TwoPorts, corners_mm, fits
 from tubing.geometry.vectors import add, angle_rad, cross, distance_mm, dot, norm, scale, sub, turned, unit
 
 coordinate = st.floats(-800, 800, allow_nan=False)

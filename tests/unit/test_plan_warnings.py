@@ -6,7 +6,9 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
+from tubing.centreline.between import Bending, PortAt, tube_between
 from tubing.errors import GeometryError, JobError, StockError
+from tubing.geometry.vectors import scale, unit
 from tubing.inputs.job_file import read_job
 from tubing.inputs.records import Cut, Ends, FitUp, TubeBetween
 from tubing.inputs.shop_file import read_shop
@@ -111,7 +113,7 @@ def test_a_piece_too_long_for_its_bends_says_to_look_at_the_headings():
     only = replace(SHOP, stock=tuple(bar for bar in SHOP.stock if bar.length < quantity(1100, "mm")))
     with pytest.raises(StockError) as error:
         plan(away, only)
-    assert str(error.value).endswith(": look at the headings first")
+    assert "piece nose-near: bend 1 turns 170.0 deg, and [bench] greatest_bend is 135.0 deg" in str(error.value)
     assert "; piece nose-near: bend 1 turns " in str(error.value)
 
 
@@ -160,14 +162,39 @@ def test_what_was_chosen_is_still_told_when_a_cut_piece_moves_a_box():
     assert f"its hole to ({', '.join(rounded(c, 1) for c in near.hole_mm)}) mm" in said
 
 
-def test_a_bend_that_turns_nearly_back_names_the_headings_to_look_at():
-    """The nose looks back along the vehicle: the tube has to turn round, and a heading is most likely the wrong way."""
-    job = twin()
-    away = replace(job, nose=replace(job.nose, heading=(-0.6, -0.8, 0.0)), measuring_error=None)
-    planned = plan(away, SHOP)
-    worst = max(math.degrees(bend.angle_rad) for bend in planned.pieces[0].bends)
-    assert worst > 135
+def test_a_wheelbox_the_wrong_way_round_is_named_with_what_it_costs():
+    """Its tubes turn back on themselves and fit no bar; turned round, the run is what the error promises."""
+    job = replace(read_job(JOBS / "curved-scuttle.toml", SHOP), measuring_error=None, layout="twin")
+    run = plan(job, SHOP).run
+    near = run.boxes[0]
+    turned = replace(near.mounting, heading=scale(near.heading, -1.0))
+    with pytest.raises(StockError) as error:
+        plan(replace(job, mountings={**job.mountings, "near": turned}), SHOP)
     assert (
-        f"piece nose-near: it turns {rounded(worst, 1)} deg in one bend, which almost always means a heading the wrong "
-        "way round: look at nose and near" in planned.warnings
+        "the heading of wheelbox near forces it: turned the other way round, which is almost always the mistake, the "
+        f"run has {run.cost.bends} bends and turns {rounded(math.degrees(run.cost.turn_rad), 1)} deg instead of"
+    ) in str(error.value)
+
+
+def test_a_hairpin_that_no_single_heading_spares_says_so():
+    """The nose looks across the vehicle, away from the first box; across the other way it does no better."""
+    job = twin()
+    planned = plan(replace(job, nose=replace(job.nose, heading=(0.0, -1.0, 0.0)), measuring_error=None), SHOP)
+    worst_deg = math.degrees(max(bend.angle_rad for bend in planned.pieces[0].bends))
+    assert worst_deg > 135
+    assert (
+        f"piece nose-near: bend 1 turns {rounded(worst_deg, 1)} deg, and [bench] greatest_bend is 135.0 deg; no other "
+        "heading of one box spares it: measure the places of nose and near again" in planned.warnings
     )
+
+
+def test_no_bend_is_over_the_greatest_where_another_tube_joins():
+    """Where a tube of gentler bends joins the same two ports it is taken, however much longer."""
+    start = PortAt("a", (0.0, 0.0, 0.0), (1.0, 0.0, 0.0), 20.0)
+    end = PortAt("b", (140.0, 230.0, 20.0), unit((-1.0, -0.1, 0.8)), 20.0)
+    loose, tight = Bending(60.0, 10.0, 0.0, 0.0), Bending(60.0, 10.0, 0.0, 0.0, math.radians(110))
+    free = tube_between(start, end, loose).line
+    held = tube_between(start, end, tight).line
+    assert max(b.angle_rad for b in free.bends) > math.radians(110)
+    assert max(b.angle_rad for b in held.bends) <= math.radians(110) + 1e-9
+    assert held.length_mm > free.length_mm

@@ -13,7 +13,9 @@ from msgspec import Struct
 
 from tubing.centreline.develop import Centreline, develop
 from tubing.errors import GeometryError
-from tubing.geometry.two_bends import SHARPEST_RAD, TwoPorts, corners_mm, largest_radius_mm, shortest
+from tubing.geometry.bends import longest_way_mm
+from tubing.geometry.two_bends import largest_radius_mm, shortest
+from tubing.geometry.two_reaches import SHARPEST_RAD, TwoPorts, corners_mm
 from tubing.geometry.vectors import (
     Vector,
     add,
@@ -48,6 +50,7 @@ class Bending(Struct, frozen=True):
     grip_mm: float  # straight tube that the former must hold beside a bend
     fit_up_mm: float
     fit_up_rad: float
+    greatest_rad: float = SHARPEST_RAD  # of a bend; beyond it one is taken only where no tube else is short enough
 
 
 class PullIn(Struct, frozen=True):
@@ -88,11 +91,15 @@ def tube_between(
         )
     if corners_mm:
         return _over_corners(start, end, bending, list(corners_mm))
-    return (
-        _straight(start, end, bending)
-        or _one_bend(start, end, bending, thorough)
-        or _two_bends(start, end, bending, thorough)
-    )
+    found = _straight(start, end, bending)
+    if found is not None:
+        return found
+    longest_mm = longest_way_mm(distance_mm(start.datum_mm, end.datum_mm), bending.radius_mm)
+    for most_rad in (bending.greatest_rad, math.pi) if thorough else (math.pi / 2,):
+        found = _one_bend(start, end, bending, most_rad) or _two_bends(start, end, bending, most_rad)
+        if found is not None and (found.line.length_mm <= longest_mm or most_rad == math.pi or not thorough):
+            return found
+    raise _no_way(start, end, bending, _largest_mm(start, end, bending) if thorough else None)
 
 
 def tube_name(start: PortAt, end: PortAt) -> str:
@@ -122,8 +129,8 @@ def _straight(start: PortAt, end: PortAt, bending: Bending) -> Laid | None:
     return Laid(line, PullIn(off_mm, off_rad))
 
 
-def _one_bend(start: PortAt, end: PortAt, bending: Bending, thorough: bool) -> Laid | None:
-    """One bend, where the ports' lines meet ahead of both within fit-up and leave room for it."""
+def _one_bend(start: PortAt, end: PortAt, bending: Bending, most_rad: float) -> Laid | None:
+    """One bend of so much, where the ports' lines meet ahead of both within fit-up and leave room for it."""
     meeting = nearest_on_lines(start.datum_mm, start.heading, end.datum_mm, scale(end.heading, -1.0))
     if meeting is None or min(meeting) <= 0:
         return None
@@ -144,14 +151,24 @@ def _one_bend(start: PortAt, end: PortAt, bending: Bending, thorough: bool) -> L
     if pull_in.distance_mm > bending.fit_up_mm or pull_in.angle_rad > bending.fit_up_rad:
         return None
     line = develop([start.datum_mm, corner, end.datum_mm], bending.radius_mm)
-    if not thorough and line.turn_rad > math.pi / 2:
+    if line.turn_rad > most_rad:
         return None
     return Laid(line, pull_in) if _first_tight_leg(line, start, end, bending) is None else None
 
 
-def _two_bends(start: PortAt, end: PortAt, bending: Bending, thorough: bool) -> Laid:
-    """The shortest tube of two bends."""
-    ports = TwoPorts(
+def _two_bends(start: PortAt, end: PortAt, bending: Bending, most_rad: float) -> Laid | None:
+    """The shortest tube of two bends of so much at most."""
+    ports = _ports_of(start, end, bending)
+    reaches = shortest(ports, bending.radius_mm, min(most_rad, SHARPEST_RAD))
+    if reaches is None:
+        return None
+    first, second = (add(start.datum_mm, corner) for corner in corners_mm(ports, reaches))
+    line = develop([start.datum_mm, first, second, end.datum_mm], bending.radius_mm)
+    return Laid(line, PullIn(0.0, 0.0))
+
+
+def _ports_of(start: PortAt, end: PortAt, bending: Bending) -> TwoPorts:
+    return TwoPorts(
         gap_mm=sub(end.datum_mm, start.datum_mm),
         leave=start.heading,
         arrive=end.heading,
@@ -159,19 +176,16 @@ def _two_bends(start: PortAt, end: PortAt, bending: Bending, thorough: bool) -> 
         middle_mm=bending.grip_mm,
         end_mm=max(end.hold_mm, bending.grip_mm),
     )
-    reaches = shortest(ports, bending.radius_mm, thorough)
-    if reaches is None:
-        raise _no_way(start, end, bending, largest_radius_mm(ports, bending.radius_mm) if thorough else None)
-    first, second = (add(start.datum_mm, corner) for corner in corners_mm(ports, reaches))
-    line = develop([start.datum_mm, first, second, end.datum_mm], bending.radius_mm)
-    return Laid(line, PullIn(0.0, 0.0))
+
+
+def _largest_mm(start: PortAt, end: PortAt, bending: Bending) -> float:
+    """The largest radius with which one bend or two join the ports, where this one is too large; 0: none does."""
+    with_two = largest_radius_mm(_ports_of(start, end, bending), bending.radius_mm)
+    return max(with_two, _largest_with_one_bend_mm(start, end, bending))
 
 
 def _no_way(start: PortAt, end: PortAt, bending: Bending, largest_mm: float | None) -> GeometryError:
     apart_mm = distance_mm(start.datum_mm, end.datum_mm)
-    if largest_mm is not None:
-        one = _largest_with_one_bend_mm(start, end, bending)
-        largest_mm = max(largest_mm, one)
     return GeometryError(
         tube_name(start, end),
         f"its ports are {apart_mm:.1f} mm apart, and no straight, single or double bend of radius "

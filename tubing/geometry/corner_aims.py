@@ -13,13 +13,13 @@ from typing import Any
 import numpy as np
 from msgspec import Struct
 
+from tubing.geometry.bends import longest_way_mm
 from tubing.geometry.centre_lines import GRAZE_MM, STEP_MM, Ways, worst_mm
 from tubing.geometry.solids import Keepout, Solid, reach_mm, sideways
-from tubing.geometry.two_bends import SHARPEST_RAD
+from tubing.geometry.two_reaches import SHARPEST_RAD
 from tubing.geometry.vectors import Vector, add, dot, norm, scale, sub, unit
 
 CUTS_RAD = tuple(math.radians(a) for a in (8, 20, 35, 50, 70, 95, 120))  # bends whose cut an aim stands off by
-FARTHEST, MORE = 3.0, 8.0  # a way round is so many times as long as straight, and so many radii more, at most
 
 
 class Ends(Struct, frozen=True):
@@ -101,7 +101,7 @@ def in_reach(aims: Sequence[Vector], ends: Ends) -> list[Vector]:
     """The aims that do not lie far behind either port, nor so far aside that no fitter would go there."""
     way = sub(ends.end_mm, ends.start_mm)
     size = norm(way)
-    most_mm = FARTHEST * size + MORE * ends.radius_mm
+    most_mm = longest_way_mm(size, ends.radius_mm)
     return [
         a
         for a in aims

@@ -1,7 +1,8 @@
 """A quick look at many tubes at once: every heading of one port against every heading of the next.
 
-The same rules as for a single tube, worked on arrays, but for gentle bends alone, none over a right angle; a test
-holds both to the same answers. What it finds is what to choose by, never what is cut.
+The same rules as for a single tube, worked on arrays. With bends of a right angle at most, a test holds both to the
+same answers; where more is allowed, a tube of two bends may be shorter than it looks. It is what to choose by, never
+what is cut.
 """
 
 from __future__ import annotations
@@ -19,6 +20,9 @@ from tubing.geometry.vectors import Vector
 
 NONE = 9  # bends of a pair that no gentle tube joins
 ROUNDS = 60
+SETTLED = 1e-9  # of the radius: tangent lengths that move by less are settled
+ROUGHLY = 1e-7  # and after the last round by so much: a slight bend's loses digits
+LAST_ROUNDS = 3
 ROOM_MM = 1e-6
 STEP_MM = 16.0  # between the points at which tubes are looked at for what is in their way
 CHUNK = 200  # tubes looked at together
@@ -34,6 +38,7 @@ class Rules(Struct, frozen=True):
     end_hold_mm: float
     fit_up_mm: float
     fit_up_rad: float
+    most_rad: float = math.pi / 2  # of a bend
 
 
 class Look(Struct, frozen=True):
@@ -89,8 +94,11 @@ class Looks:
 
     def after(self, before: Any) -> Any:
         """The least cost so far at each end, from that at each start; a bend counts as BEND_RAD, lengths as nothing."""
-        cost = np.where(self.bends < NONE, self.bends * BEND_RAD + self._turn, np.inf)
-        return (before[:, None] + cost).min(0)
+        return (before[:, None] + self.costs_rad()).min(0)
+
+    def costs_rad(self, a_bend_rad: float = BEND_RAD) -> Any:
+        """What each start with each end costs: so much a bend, and its turn; lengths nothing; infinite: no tube."""
+        return np.where(self.bends < NONE, self.bends * a_bend_rad + self._turn, np.inf)
 
     def settle(self) -> None:
         """Find the tubes of two bends."""
@@ -141,6 +149,67 @@ def least_rad(layers: Sequence[Looks]) -> float:
     return float(reached.min())
 
 
+def _setbacks_mm(gap: Any, u: Any, v: Any, a: float, b: float, rules: Rules) -> tuple[Any, Any]:
+    """Which tubes' tangent lengths settle with no bend too great, and the lengths, (2, count), [mm].
+
+    Beyond the products of gap and headings, the middle leg's length and slopes are plain numbers of the two reaches.
+    """
+    radius_mm, slope, count = rules.radius_mm, math.cos(rules.most_rad), gap.shape[0]
+    setbacks, settled, live = np.zeros((2, count)), np.zeros(count, dtype=bool), np.arange(count)
+    here, step = np.zeros((2, count)), np.zeros((2, count))
+    along, across, whole, cos = np.stack([_dot(gap, u), _dot(gap, v)]), np.array([[a], [b]]), _dot(gap, gap), _dot(u, v)
+    for k in range(ROUNDS):
+        reach = across + here
+        ahead = along - reach - cos * reach[::-1]
+        taken = reach * (along + ahead)
+        span = np.sqrt(np.maximum(whole - taken[0] - taken[1], 0.0))
+        following = radius_mm * np.sqrt(np.maximum(span - ahead, 0.0) / (span + ahead))
+        before, step = step, following - here
+        moved = np.abs(step[0]) + np.abs(step[1])
+        gentle = np.minimum(ahead[0], ahead[1]) >= slope * span
+        done = moved < (SETTLED if k < ROUNDS - 1 else ROUGHLY) * (radius_mm + 1)
+        setbacks[:, live[done]], settled[live[gentle & done]] = following[:, done], True
+        on = gentle & ~done
+        if not on.any():
+            break
+        if k % 2:  # every second step goes as far as the last two promise, for the steps shrink about alike
+            ratio = np.where(before > 0, np.minimum(np.maximum(step / before, 0.0), 0.8), 0.0)
+            following = following + step * ratio / (1 - ratio)
+            step = np.zeros_like(step)
+        live, here, step = live[on], following[:, on], step[:, on]
+        along, whole, cos = along[:, on], whole[on], cos[on]
+    for _ in range(LAST_ROUNDS):  # the plain numbers lose digits where a bend is slight
+        way = gap - (a + setbacks[0])[:, None] * u - (b + setbacks[1])[:, None] * v
+        setbacks = radius_mm * np.tan(np.stack([_angle(u, way), _angle(v, way)]) / 2)
+    return settled, setbacks
+
+
+def all_costs_rad(layers: Sequence[Looks]) -> list[Any]:
+    """For each end of each of these layers what the cheapest way through it costs, as :func:`least_rad` counts."""
+    costs = [looks.costs_rad() for looks in layers]
+    reached, left = [np.zeros(1)], [np.zeros(costs[-1].shape[1])]
+    for cost in costs:
+        reached.append((reached[-1][:, None] + cost).min(0))
+    for cost in reversed(costs[1:]):
+        left.append((cost + left[-1][None, :]).min(1))
+    return [here + on for here, on in zip(reached[1:], reversed(left), strict=True)]
+
+
+def cheapest_way(costs: Sequence[Any]) -> list[int] | None:
+    """The end taken in each layer by the way of least cost; ``costs``: of each start with each end; None: no way."""
+    reached, chosen = np.zeros(1), []
+    for cost in costs:
+        sums = reached[:, None] + cost
+        chosen.append(sums.argmin(0))
+        reached = sums.min(0)
+    ends = [int(reached.argmin())]
+    if not math.isfinite(float(reached[ends[0]])):
+        return None
+    for before in reversed(chosen[1:]):
+        ends.append(int(before[ends[-1]]))
+    return ends[::-1]
+
+
 def _take(bends: Any, turn: Any, length: Any, count: int, fits: Any, its_turn: Any, its_length: Any) -> Any:
     """Note the tubes of ``count`` bends where they fit and none with fewer is known; which these are."""
     new = fits & (bends == NONE)
@@ -149,11 +218,11 @@ def _take(bends: Any, turn: Any, length: Any, count: int, fits: Any, its_turn: A
 
 
 def _norm(a: Any) -> Any:
-    return np.sqrt((a * a).sum(-1))
+    return np.sqrt(_dot(a, a))
 
 
 def _dot(a: Any, b: Any) -> Any:
-    return (a * b).sum(-1)
+    return np.einsum("...k,...k->...", a, b)
 
 
 def _angle(a: Any, b: Any) -> Any:
@@ -185,7 +254,7 @@ def _one_bend(p: Any, u: Any, q: Any, v: Any, rules: Rules) -> tuple[Any, Any, A
     a, b = max(rules.start_hold_mm, rules.grip_mm), max(rules.end_hold_mm, rules.grip_mm)
     fits = (
         (sin2 > 1e-18)
-        & (turn <= math.pi / 2)
+        & (turn <= rules.most_rad)
         & (np.minimum(ahead, behind) > 0)
         & (_norm(on_end - on_start) <= rules.fit_up_mm)
         & (off_rad <= rules.fit_up_rad)
@@ -199,23 +268,7 @@ def _one_bend(p: Any, u: Any, q: Any, v: Any, rules: Rules) -> tuple[Any, Any, A
 def _two_bends(p: Any, u: Any, q: Any, v: Any, rules: Rules) -> tuple[Any, Any, Any, Any, Any]:
     """Least outer straights, tangents by iteration, both bends under a right angle."""
     a, b = max(rules.start_hold_mm, rules.grip_mm), max(rules.end_hold_mm, rules.grip_mm)
-    count = p.shape[0]
-    setbacks = np.zeros((2, count))
-    live = np.arange(count)
-    settled = np.zeros(count, dtype=bool)
-    for _ in range(ROUNDS):
-        way = (
-            q[live] - p[live] - (a + setbacks[0, live])[:, None] * u[live] - (b + setbacks[1, live])[:, None] * v[live]
-        )
-        angles = np.stack([_angle(u[live], way), _angle(v[live], way)])
-        following = rules.radius_mm * np.tan(angles / 2)
-        moved = np.abs(following - setbacks[:, live]).sum(0)
-        gentle = angles.max(0) <= math.pi / 2
-        setbacks[:, live] = following
-        settled[live[gentle & (moved < 1e-12 * (rules.radius_mm + 1))]] = True
-        live = live[gentle & ~settled[live]]
-        if not live.size:
-            break
+    settled, setbacks = _setbacks_mm(q - p, u, v, a, b, rules)
     way = q - p - (a + setbacks[0])[:, None] * u - (b + setbacks[1])[:, None] * v
     turn = _angle(u, way) + _angle(v, way)
     straight = _norm(way) - setbacks[0] - setbacks[1]

@@ -20,7 +20,7 @@ import numpy as np
 from tubing.geometry.centre_lines import GRAZE_MM, STEP_MM, Ways, entered, keeps_clear, worst_mm
 from tubing.geometry.corner_aims import Ends, leads_mm
 from tubing.geometry.solids import Keepout
-from tubing.geometry.two_bends import SHARPEST_RAD
+from tubing.geometry.two_reaches import SHARPEST_RAD
 from tubing.geometry.vectors import Vector, norm, sub
 
 GRID = 26  # reaches a side of tubes of two bends

@@ -99,6 +99,7 @@ RANGES = {
     "angle of a wedge": Range(Kind.ANGLE, "0 deg", "85 deg", "a wedge spacer lies on the panel"),
     "fit-up distance": _mm("0", "20", "so far tube can be pulled into place by hand"),
     "fit-up angle": Range(Kind.ANGLE, "0 deg", "20 deg", "so far tube can be pulled into place by hand"),
+    "greatest bend": Range(Kind.ANGLE, "90 deg", "170 deg", "a hand bender reaches a right angle and more, no hairpin"),
     "clip spacing": _mm("30", "3000", "tube is held every few hand widths"),
     # rack and drive
     "rack diameter": _mm("2", "20", "it runs inside guide tube"),

@@ -215,6 +215,7 @@ class Bench(FromFile, frozen=True, kw_only=True):
     springback: Springback  # degrees to add per degree of bend
     rack_least_radius: Annotated[Quantity, of("least radius of a rack")] = quantity(229, "mm")
     fit_up: FitUp = FitUp()
+    greatest_bend: Annotated[Quantity, of("greatest bend")] = quantity(135, "deg")  # that the bender reaches at once
     clearance: Annotated[Quantity, of("clearance")]
     panel_thickness: Annotated[Quantity, of("panel thickness")]
     spacer: Annotated[Quantity, of("spacer")]

@@ -30,6 +30,7 @@ from tubing.plan.warnings import (
     crowded_warnings,
     geometry_warnings,
     gone_bar_warnings,
+    hairpin_warnings,
     sharp_bends,
     slight_bend_warnings,
     springback_warnings,
@@ -40,6 +41,7 @@ from tubing.plan.warnings import (
 )
 from tubing.plan.work_facts import over_lengths, workshop
 from tubing.run.clearances import Clearance, clearances
+from tubing.run.hairpins import Hairpin, hairpins
 from tubing.run.laying import bending_of
 from tubing.run.records import Run
 from tubing.run.routing import route
@@ -95,7 +97,7 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
     stands = laid_out(job, shop, layout)
     job, run, pieces = stands.job, stands.run, stands.pieces
     over = over_lengths(pieces, stands.tolerances, job, shop)
-    nested = _nested(pieces, over, job, shop)
+    nested = _nested(stands, over, shop)
     sawn = sawn_blanks(pieces, nested, job.cuts, over)
     check_sawn(sawn, {cut.piece for cut in job.cuts}, exact_mm(shop.bench.cut_step))
     driven = drive(drive_facts(run, job, shop))
@@ -119,12 +121,12 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
     )
 
 
-def _nested(pieces: tuple[Piece, ...], over: Mapping[str, OverLength], job: Job, shop: Shop) -> Nest:
+def _nested(stands: LaidOut, over: Mapping[str, OverLength], shop: Shop) -> Nest:
     """Nest the pieces on the shop's bars and check the result.
 
-    Raises StockError where they do not fit; it names the first bend over a right angle, which is often the reason.
+    Raises StockError where they do not fit; it names the first hairpin or bend over a right angle, often the reason.
     """
-    stocks, cutting = stocks_of(shop), cutting_of(shop)
+    job, pieces, stocks, cutting = stands.job, stands.pieces, stocks_of(shop), cutting_of(shop)
     gone: set[str] = set()
     while True:
         items = items_of(pieces, job, shop, over, gone)
@@ -135,7 +137,9 @@ def _nested(pieces: tuple[Piece, ...], over: Mapping[str, OverLength], job: Job,
                 longer = ", ".join(f"{name} by {float(each.by_mm):g} mm" for name, each in over.items())
                 error.remedy += f"; doubtful pieces are left over length ({longer}): surer positions need less"
             # A piece that is too long for the stock often has to turn round: then the remedy lies in its headings.
-            error.remedy += "".join(f"; {bend}: look at the headings first" for bend in sharp_bends(pieces)[:1])
+            said = hairpin_warnings(stands.hairpins, stands.run, shop)
+            said += [f"{bend}: look at the headings first" for bend in sharp_bends(pieces)]
+            error.remedy += "".join(f"; {sentence}" for sentence in said[:1])
             raise
         if (now_gone := bars_gone(nested, job)) <= gone:
             check_nest(items, nested, stocks=stocks, cutting=cutting)
@@ -151,6 +155,7 @@ class LaidOut(Struct, frozen=True):
     pieces: tuple[Piece, ...]
     cuts: tuple[AsCut, ...]
     tolerances: Mapping[str, Tolerance]  # by piece; empty where the job states no measuring error
+    hairpins: tuple[Hairpin, ...] = ()
 
 
 def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
@@ -193,7 +198,8 @@ def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
         cuts.append(replace(found, start_mm=now.start_mm, end_mm=now.end_mm, moved_mm=moved_mm))
     check_run(run, pieces, job.layouts[layout], job, shop)
     check_clear(run, pieces, job, shop)
-    return LaidOut(job, run, pieces, tuple(cuts), _tolerances(pieces, job, shop))
+    sharp = hairpins(run, job, shop, layout, tail_length_mm)
+    return LaidOut(job, run, pieces, tuple(cuts), _tolerances(pieces, job, shop), sharp)
 
 
 def _warnings(stands: LaidOut, shop: Shop, driven: Drive) -> tuple[str, ...]:
@@ -201,7 +207,8 @@ def _warnings(stands: LaidOut, shop: Shop, driven: Drive) -> tuple[str, ...]:
     job, run, pieces = stands.job, stands.run, stands.pieces
     already_cut = {cut.piece for cut in stands.cuts}
     return (
-        *geometry_warnings(run, pieces),
+        *hairpin_warnings(stands.hairpins, run, shop),
+        *geometry_warnings(run, pieces, shop),
         *unused_tube_notes(job),
         *crowded_warnings(run),
         *slight_bend_warnings(pieces),

@@ -7,24 +7,24 @@ import math
 from collections.abc import Mapping, Sequence
 
 from tubing.geometry.solids import TurnedBox, overlap_mm
-from tubing.geometry.vectors import off_line_mm
+from tubing.geometry.vectors import Vector, off_line_mm
 from tubing.inputs.records import Job, Shop
 from tubing.pieces.as_cut import AsCut, no_longer_ready
 from tubing.pieces.blanks import Piece
 from tubing.pieces.tolerance import Tolerance
+from tubing.run.hairpins import Hairpin
 from tubing.run.hazards import body
 from tubing.run.records import Measured, Run
 from tubing.springback import as_bent_mm, springback_of, trial_blank_mm
-from tubing.units import mm, rounded
+from tubing.units import mm, rad, rounded
 
 SLIGHT_BEND_RAD = math.radians(2)  # common practice, no source: a smaller bend vanishes in springback
-WRONG_WAY_RAD = math.radians(135)  # common practice, no source: few benders reach further in one bend
 TRIAL_RAD = math.radians(60)  # a trial bend: far enough to measure, and within reach of any bender
 ROUNDING_RAD = math.radians(0.05)  # the last digit that a protractor or the sheet shows
 SAME_WALL_MM = 0.05  # walls that differ by less are the same: about the tolerance of a tube's wall
 
 
-def geometry_warnings(run: Run, pieces: Sequence[Piece]) -> list[str]:
+def geometry_warnings(run: Run, pieces: Sequence[Piece], shop: Shop) -> list[str]:
     """Headings that were corrected, pieces to pull into place, plain ends in a groove, and sharp bends."""
     said = [
         f"wheelbox {box.name}: its heading was {_deg(box.off_rad)} from perpendicular to the spindle "
@@ -46,24 +46,44 @@ def geometry_warnings(run: Run, pieces: Sequence[Piece]) -> list[str]:
     ]
     said += [
         f"{bend}, more than a right angle; name corners for this tube if there is another way"
-        for bend in sharp_bends(pieces)
-    ]
-    said += [
-        f"piece {piece.id}: it turns {_deg(most_rad)} in one bend, which almost always means a heading the wrong way "
-        f"round: look at {piece.tube.start.name} and {piece.tube.end.name}"
-        for piece in pieces
-        if (most_rad := max((bend.angle_rad for bend in piece.bends), default=0.0)) > WRONG_WAY_RAD
+        for bend in sharp_bends(pieces, rad(shop.bench.greatest_bend))
     ]
     return said
 
 
-def sharp_bends(pieces: Sequence[Piece]) -> list[str]:
-    """Every bend over a right angle, in words; a fitter seldom wants one."""
+def hairpin_warnings(found: Sequence[Hairpin], run: Run, shop: Shop) -> list[str]:
+    """Bends beyond what the shop's bender reaches, with the heading that forces each and the one that spares it."""
+    said = []
+    for one in found:
+        start = (
+            f"piece {one.piece}: bend {one.number} turns {_deg(one.angle_rad)}, and [bench] greatest_bend is "
+            f"{_deg(rad(shop.bench.greatest_bend))}"
+        )
+        if one.port is None or one.heading is None or one.cost is None:
+            ends = " and ".join(one.piece.split("-"))
+            said.append(f"{start}; no other heading of one box spares it: measure the places of {ends} again")
+            continue
+        thing = one.port if one.port == "nose" else f"wheelbox {one.port}"
+        way = "turned the other way round" if one.turned_round else f"with the heading ({_numbers(one.heading)})"
+        reason = ", which is almost always the mistake" if one.turned_round else ""
+        said.append(
+            f"{start}; the heading of {thing} forces it: {way}{reason}, the run has {one.cost.bends} bends and turns "
+            f"{_deg(one.cost.turn_rad)} instead of {run.cost.bends} and {_deg(run.cost.turn_rad)}"
+        )
+    return said
+
+
+def _numbers(heading: Vector) -> str:
+    return ", ".join(rounded(part, 3) for part in heading)
+
+
+def sharp_bends(pieces: Sequence[Piece], most_rad: float = math.pi) -> list[str]:
+    """Every bend over a right angle, up to ``most_rad``, in words; a fitter seldom wants one."""
     return [
         f"piece {piece.id}: bend {number} turns {_deg(bend.angle_rad)}"
         for piece in pieces
         for number, bend in enumerate(piece.bends, 1)
-        if bend.angle_rad > math.radians(90.5)
+        if math.radians(90.5) < bend.angle_rad <= most_rad
     ]
 
 

@@ -33,7 +33,7 @@ def candidates(nose: PortAt, order: Sequence[Mounting], sides: Sequence[int]) ->
     main = [_main(nose, order, sides, k) for k in range(len(order))]
     fans = [[] if m.heading is not None else fan(m, headings) for m, headings in zip(order, main, strict=True)]
     placed = [[with_heading(m, h, s) for h in headings] for m, s, headings in zip(order, sides, main, strict=True)]
-    _add_single_bends(nose, placed, order, sides)
+    add_single_bends(nose, placed, order, sides)
     for k, (mounting, side) in enumerate(zip(order, sides, strict=True)):
         if not placed[k]:
             raise GeometryError(
@@ -66,7 +66,7 @@ def _aim_at(mounting: Mounting, side: int) -> Aim:
     return Aim(seat.rack_centre_mm, side * seat.pitch_radius_mm)
 
 
-def _add_single_bends(
+def add_single_bends(
     nose: PortAt, placed: list[list[PlacedBox]], order: Sequence[Mounting], sides: Sequence[int]
 ) -> None:
     """Add to each free box the headings that a single bend reaches from its neighbours' candidates so far.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
@@ -106,8 +107,13 @@ class Layer:
                 return k, blocked(f"tube {tube.id}", around.hazards[which], missing_mm, "the tube", remedy)
         return None
 
-    def looks(self, befores: Sequence[PlacedBox | None], afters: Sequence[PlacedBox]) -> Looks:
-        """What each pair would cost; at least, where something is in the way; exactly, where the job says how."""
+    def looks(
+        self, befores: Sequence[PlacedBox | None], afters: Sequence[PlacedBox], most_rad: float = math.pi / 2
+    ) -> Looks:
+        """What each pair would cost; at least, where something is in the way; exactly, where the job says how.
+
+        ``most_rad``: of a bend.
+        """
         start_name, end_name = _name(befores[0]), afters[0].name
         said = self._said(start_name, end_name)
         if said is not None and (said.corners_mm or said.measured is not None):
@@ -122,6 +128,7 @@ class Layer:
             ends[0].hold_mm,
             bending.fit_up_mm,
             bending.fit_up_rad,
+            most_rad,
         )
         return Looks([(s.datum_mm, s.heading) for s in starts], [(e.datum_mm, e.heading) for e in ends], rules)
 
@@ -228,7 +235,8 @@ def bending_of(job: Job, shop: Shop) -> Bending:
     """What the job's former and the shop's fit-up ask of every tube; the radius is that of the bend as it stays."""
     bench = shop.bench
     radius_mm = as_bent_mm(job.tube, job.former, shop)
-    return Bending(radius_mm, mm(job.former.grip), mm(bench.fit_up.distance), rad(bench.fit_up.angle))
+    fit_up = bench.fit_up
+    return Bending(radius_mm, mm(job.former.grip), mm(fit_up.distance), rad(fit_up.angle), rad(bench.greatest_bend))
 
 
 def _name(before: PlacedBox | None) -> str:

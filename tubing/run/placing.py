@@ -186,6 +186,6 @@ def without_repeats(headings: Iterable[Vector]) -> list[Vector]:
     """Each heading once, in order, no more than are worth trying."""
     kept: list[Vector] = []
     for heading in headings:
-        if len(kept) < MOST_HEADINGS and all(angle_rad(heading, k) > SAME_RAD for k in kept):
+        if len(kept) < MOST_HEADINGS and all(math.dist(heading, k) > SAME_RAD for k in kept):
             kept.append(heading)
     return kept

@@ -51,15 +51,21 @@ class Field(Struct):
     looks: tuple[Looks, ...]  # of the tubes into each layer
     direct_mm: float  # the way from the nose to the first box and on from box to box, straight
     settled: bool = False  # whether tubes of two bends have been looked at
+    most_rad: float = math.pi / 2  # of a bend that is looked at
 
     @classmethod
-    def of(cls, layer: Layer, layers: Sequence[Sequence[PlacedBox]]) -> Field:
+    def of(cls, layer: Layer, layers: Sequence[Sequence[PlacedBox]], most_rad: float = math.pi / 2) -> Field:
         """The field of the boxes in order, each with its candidates."""
         befores: list[Sequence[PlacedBox | None]] = [[None], *layers]
-        looks = tuple(layer.looks(b, a) for b, a in zip(befores, layers, strict=False))
+        looks = tuple(layer.looks(b, a, most_rad) for b, a in zip(befores, layers, strict=False))
         stops = [layer.job.nose.position_mm, *(boxes[0].mounting.seat.rack_centre_mm for boxes in layers)]
         direct_mm = math.fsum(distance_mm(a, b) for a, b in itertools.pairwise(stops))
-        return cls(tuple(tuple(boxes) for boxes in layers), looks, direct_mm)
+        return cls(tuple(tuple(boxes) for boxes in layers), looks, direct_mm, most_rad=most_rad)
+
+    @property
+    def free(self) -> bool:
+        """Whether the heading of any box was left free."""
+        return any(boxes[0].mounting.heading is None for boxes in self.layers)
 
     @property
     def bound(self) -> float:
@@ -93,13 +99,16 @@ class PortGraph:
         self._build()
         self._seeking = True  # whether ways round may be sought
 
-    def run(self) -> Run | NoRun | None:
-        """The cheapest run; or the tube that stands in every way; None: the detour budget was used up."""
+    def run(self, rival: bool = True) -> Run | NoRun | None:
+        """The cheapest run; or the tube that stands in every way; None: the detour budget was used up.
+
+        ``rival``: whether its next best is sought too.
+        """
         steps = self._cheapest()
         if steps is None:
             return self._why_not()
         tubes = self._tubes(steps)
-        return Run(self._boxes(steps), tubes, total_cost(tubes), (), self._next_best(steps))
+        return Run(self._boxes(steps), tubes, total_cost(tubes), (), self._next_best(steps) if rival else None)
 
     def _build(self) -> None:
         layers = self.field.layers

@@ -16,15 +16,19 @@ from msgspec.structs import replace
 
 from tubing.errors import ClearanceError, GeometryError, JobError
 from tubing.inputs.records import Job, Shop
+from tubing.run.heading_grid import on_a_grid
 from tubing.run.headings import candidates
 from tubing.run.laying import Layer, TailLength
 from tubing.run.placing import check_nose, sides_to_try
-from tubing.run.polish import polished
+from tubing.run.polish import laid_over, polished
 from tubing.run.port_graph import Field, Known, NoRun, PortGraph, to_tell
 from tubing.run.records import Run, RunCost
 
+Spent = Counter[tuple[object, ...]]
+
 MOST_ORDERED = 4  # wheelboxes whose order may be left free
 THOROUGH_FIELDS = 4  # orders and sides that are tried in full where no gentle tubes fit, the shortest first
+GRIDS = 2  # orders and sides whose headings are looked at all round the circle, the cheapest first
 MOST_RAD = 1e9  # more than any run costs
 ROUNDING_RAD = 1e-6  # a bound may be over by so much
 
@@ -42,7 +46,8 @@ def route(job: Job, shop: Shop, layout: str, tail_length_mm: TailLength) -> Run:
     runs, reasons = _best_run(layer, fields)
     if not runs:
         raise to_tell([*reasons, *without])
-    best, others = polished(runs[0], layer), [run.cost for run in runs[1:]] + _rivals(runs)
+    best, *rest = polished(runs, layer)
+    others = [run.cost for run in rest] + _rivals(runs)
     return replace(best, free=_free(job, best, len(orders) > 1), next_best=min(others, key=_weight, default=None))
 
 
@@ -89,7 +94,7 @@ def _best_run(layer: Layer, fields: Sequence[Field]) -> tuple[list[Run], list[No
 
     A field matters while it may hold a run that is cheaper than the next best known.
     """
-    spent: Counter[tuple[object, ...]] = Counter()
+    spent: Spent = Counter()
     runs: list[Run] = []
     reasons: list[NoRun] = []
     queue = [(field.bound, k, field) for k, field in enumerate(fields)]
@@ -101,10 +106,24 @@ def _best_run(layer: Layer, fields: Sequence[Field]) -> tuple[list[Run], list[No
             heapq.heappush(queue, (field.bound, k, field))
             continue
         _take(PortGraph(layer, field, spent).run(), runs, reasons)
+    for field in sorted(fields, key=lambda f: (f.bound, f.direct_mm))[:GRIDS]:
+        _take_grid(layer, field, spent, runs, reasons)
     if not runs and not any(isinstance(reason.error, ClearanceError) for reason in reasons):
-        for field in sorted(fields, key=lambda f: f.direct_mm)[:THOROUGH_FIELDS]:
+        nearest = sorted(fields, key=lambda f: f.direct_mm)[:THOROUGH_FIELDS]
+        for field in nearest:
+            _take_grid(layer, Field.of(layer, field.layers, layer.bending.greatest_rad), spent, runs, reasons)
+        for field in nearest if not runs else ():
             _take(PortGraph(layer, field.thorough(), spent).run(), runs, reasons)
     return sorted(runs, key=lambda run: run.cost.weight), reasons
+
+
+def _take_grid(layer: Layer, field: Field, spent: Spent, runs: list[Run], reasons: list[NoRun]) -> None:
+    """Take the runs over headings all round the circle, where any is free."""
+    if field.free:
+        grid, gentle = on_a_grid(layer, field)
+        _take(PortGraph(layer, grid, spent).run(rival=False), runs, reasons)
+        found = laid_over(gentle, layer) if gentle else None
+        runs += [found] if isinstance(found, Run) else []
 
 
 def _take(found: Run | NoRun | None, runs: list[Run], reasons: list[NoRun]) -> None:

@@ -10,7 +10,7 @@ import math
 from tubing.centreline.between import Bending, Laid, PortAt, PullIn, check_corners, check_room, lead_corner
 from tubing.centreline.develop import Centreline, develop, walk
 from tubing.errors import GeometryError
-from tubing.geometry.two_bends import SHARPEST_RAD
+from tubing.geometry.two_reaches import SHARPEST_RAD
 from tubing.geometry.vectors import Vector, add, angle_rad
 from tubing.inputs.records import Tail
 from tubing.run.hazards import Around, blocked, place_called
