@@ -88,3 +88,13 @@ def bends_and_turn(boxes: list[PlacedBox], layer: Layer) -> tuple[int, float]:
         turn_rad += laid.line.turn_rad + laid.pull_in.angle_rad
         start = box_port(box, hold_mm, out=True)
     return bends, turn_rad
+
+
+def with_headings(job: Job, seed: int) -> Job:
+    """The job with a heading by chance for every wheelbox."""
+    random = Random(seed)
+    mountings = {
+        name: replace(m, heading=turned(unit(across((1.0, 0.0, 0.0), m.spindle)), m.spindle, random.uniform(-1.2, 1.2)))
+        for name, m in job.mountings.items()
+    }
+    return replace(job, mountings=mountings)

@@ -237,6 +237,95 @@ def check_clear(run: Run, pieces: Sequence[Piece], job: Job, shop: Shop) -> None
                 )
 
 
+def check_apart(run: Run, pieces: Sequence[Piece], job: Job, shop: Shop) -> None:
+    """Raise CheckError unless every piece keeps off itself, off the others, and off the wheelboxes at its ends.
+
+    From each place on the run, all later ones are looked at that are further along it than twice what must be kept.
+    """
+    tube_mm, clearance_mm = mm(job.tube.diameter), mm(shop.bench.clearance)
+    gaps = [2 * mm(box.mounting.model.groove_offset) for box in run.boxes]
+    walked = [_legs_along(piece) for piece in pieces]
+    for k, piece in enumerate(pieces):
+        for box in run.boxes:
+            if box.mounting.model.body is not None and box.name in piece.tube.ports:
+                back = box.name == piece.tube.end.name
+                _check_own_body(piece, walked[k], back, _away_from_body(box), clearance_mm + tube_mm / 2)
+        before_mm = 0.0
+        for j in range(k, len(pieces)):
+            kept_mm = tube_mm + (clearance_mm if j > k else 0.0)
+            left_mm = _least_between_mm(walked[k], walked[j], before_mm, kept_mm) - kept_mm
+            if left_mm < -CLEAR_MM:
+                other = "itself" if j == k else f"piece {pieces[j].id}"
+                raise _failed(
+                    f"piece {piece.id}",
+                    f"bent by its schedule it comes {-left_mm:.2f} mm too near to {other}",
+                    f"its outside must keep {kept_mm - tube_mm:g} mm clear of it",
+                )
+            before_mm += pieces[j].tube.length_mm + gaps[j] if j < len(gaps) else 0.0
+
+
+def _legs_along(piece: Piece) -> list[tuple[float, WalkedLeg]]:
+    """The piece's legs, each with how far along the piece it starts; none where its shape is not known."""
+    if not isinstance(piece.tube.shape, Laid):
+        return []
+    legs = list(walked_legs(piece, piece.tube.shape.line.directions[0]))
+    starts = itertools.accumulate((leg.length_mm for leg in legs), initial=0.0)
+    return list(zip(starts, legs, strict=False))
+
+
+def _place_mm(legs: Sequence[tuple[float, WalkedLeg]], along_mm: float) -> Vector:
+    start_mm, leg = next(each for each in reversed(legs) if each[0] <= along_mm)
+    return leg.place_mm(along_mm - start_mm)
+
+
+def _ends_mm(legs: Sequence[tuple[float, WalkedLeg]]) -> float:
+    return legs[-1][0] + legs[-1][1].length_mm
+
+
+def _least_between_mm(
+    one: Sequence[tuple[float, WalkedLeg]], other: Sequence[tuple[float, WalkedLeg]], before_mm: float, kept_mm: float
+) -> float:
+    """How near two pieces come where they are far enough apart along the run; ``before_mm``: how far the other starts.
+
+    A distance changes no faster than one goes along either of them, which says how far the next place to look at is.
+    """
+    if not one or not other:
+        return math.inf
+    least_mm, at_mm = math.inf, 0.0
+    while at_mm <= _ends_mm(one):
+        place, here_mm = _place_mm(one, at_mm), math.inf
+        on_mm = max(at_mm + 2 * kept_mm - before_mm, 0.0)
+        while on_mm <= _ends_mm(other):
+            apart_mm = math.dist(place, _place_mm(other, on_mm))
+            here_mm = min(here_mm, apart_mm)
+            on_mm += max(apart_mm - kept_mm, STEP_MM)
+        least_mm = min(least_mm, here_mm)
+        at_mm += max(here_mm - kept_mm, STEP_MM)
+    return least_mm
+
+
+def _check_own_body(
+    piece: Piece,
+    legs: Sequence[tuple[float, WalkedLeg]],
+    back: bool,
+    away_mm: Callable[[Vector], float],
+    needed_mm: float,
+) -> None:
+    """Raise CheckError where a piece that has left its wheelbox's body comes back to it; ``back``: from its end."""
+    end_mm = _ends_mm(legs) if legs else 0.0
+    on_mm, is_clear = 0.0, False
+    while on_mm <= end_mm and legs:
+        left_mm = away_mm(_place_mm(legs, end_mm - on_mm if back else on_mm)) - needed_mm
+        if is_clear and left_mm < -CLEAR_MM:
+            raise _failed(
+                f"piece {piece.id}",
+                f"bent by its schedule it comes back {-left_mm:.2f} mm too near to the wheelbox that it leaves",
+                "it must stay clear of it",
+            )
+        is_clear = is_clear or left_mm >= 0
+        on_mm += max(left_mm, STEP_MM)
+
+
 def _least_left_mm(legs: Sequence[WalkedLeg], away_mm: Callable[[Vector], float], needed_mm: float) -> float:
     least_mm = math.inf
     for leg in legs:

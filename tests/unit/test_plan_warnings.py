@@ -6,8 +6,9 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
+from tests.free_vehicles import free_vehicle
 from tubing.centreline.between import Bending, PortAt, tube_between
-from tubing.errors import GeometryError, JobError, StockError
+from tubing.errors import ClearanceError, GeometryError, JobError, StockError
 from tubing.geometry.vectors import scale, unit
 from tubing.inputs.job_file import read_job
 from tubing.inputs.records import Cut, Ends, FitUp, TubeBetween
@@ -107,14 +108,11 @@ def test_a_wire_shorter_than_the_straight_way_is_refused():
 
 @pytest.mark.long
 def test_a_piece_too_long_for_its_bends_says_to_look_at_the_headings():
-    """The nose looks back along the vehicle: the tube has to go round, and then fits no bar."""
-    job = twin()
-    away = replace(job, nose=replace(job.nose, heading=(0.0, -1.0, 0.0)))
-    only = replace(SHOP, stock=tuple(bar for bar in SHOP.stock if bar.length < quantity(1100, "mm")))
+    """The nose looks across the vehicle: the tube has to turn by more than a right angle, and then fits no bar."""
+    bars = (replace(SHOP.stock[0], length=quantity(400, "mm")),)
     with pytest.raises(StockError) as error:
-        plan(away, only)
-    assert "piece nose-near: bend 1 turns 170.0 deg, and [bench] greatest_bend is 135.0 deg" in str(error.value)
-    assert "; piece nose-near: bend 1 turns " in str(error.value)
+        plan(free_vehicle(59, (2, 3, 4)), replace(SHOP, stock=bars))
+    assert str(error.value).endswith(": look at the headings first")
 
 
 def test_a_piece_from_a_ready_flared_bar_stays_right_when_that_bar_is_taken_out_of_stock():
@@ -162,29 +160,50 @@ def test_what_was_chosen_is_still_told_when_a_cut_piece_moves_a_box():
     assert f"its hole to ({', '.join(rounded(c, 1) for c in near.hole_mm)}) mm" in said
 
 
-def test_a_wheelbox_the_wrong_way_round_is_named_with_what_it_costs():
-    """Its tubes turn back on themselves and fit no bar; turned round, the run is what the error promises."""
+@pytest.mark.parametrize(("name", "error"), [("near", ClearanceError), ("far", StockError)])
+def test_a_wheelbox_the_wrong_way_round_is_named_with_what_it_costs(name, error):
+    """Its tubes turn back and run into themselves or fit no bar; turned round, the run is what the error promises."""
     job = replace(read_job(JOBS / "curved-scuttle.toml", SHOP), measuring_error=None, layout="twin")
     run = plan(job, SHOP).run
-    near = run.boxes[0]
-    turned = replace(near.mounting, heading=scale(near.heading, -1.0))
-    with pytest.raises(StockError) as error:
-        plan(replace(job, mountings={**job.mountings, "near": turned}), SHOP)
+    box = next(box for box in run.boxes if box.name == name)
+    turned = replace(box.mounting, heading=scale(box.heading, -1.0))
+    with pytest.raises(error) as caught:
+        plan(replace(job, mountings={**job.mountings, name: turned}), SHOP)
     assert (
-        "the heading of wheelbox near forces it: turned the other way round, which is almost always the mistake, the "
-        f"run has {run.cost.bends} bends and turns {rounded(math.degrees(run.cost.turn_rad), 1)} deg instead of"
-    ) in str(error.value)
+        f"turn the heading of wheelbox {name} the other way round (that is almost always the mistake): the run then "
+        f"has {run.cost.bends} bends and turns {rounded(math.degrees(run.cost.turn_rad), 1)} deg"
+    ) in str(caught.value)
 
 
-def test_a_hairpin_that_no_single_heading_spares_says_so():
-    """The nose looks across the vehicle, away from the first box; across the other way it does no better."""
+def test_a_nose_that_looks_back_is_told_to_be_turned():
+    """The nose looks straight back along the vehicle: no tube joins it to the first box; turned round, one does."""
     job = twin()
-    planned = plan(replace(job, nose=replace(job.nose, heading=(0.0, -1.0, 0.0)), measuring_error=None), SHOP)
+    away = replace(job, nose=replace(job.nose, heading=scale(job.nose.heading, -1.0)), measuring_error=None)
+    with pytest.raises(GeometryError) as caught:
+        plan(away, SHOP)
+    assert str(caught.value).endswith(
+        "turn the heading of nose the other way round: the run then has 0 bends and turns 0.0 deg"
+    )
+
+
+@pytest.mark.long
+@pytest.mark.parametrize(("seed", "spared"), [(18, True), (54, False)])
+def test_a_hairpin_is_told_with_what_would_spare_it(seed, spared):
+    """Free headings, and a nose that looks away from the first box; turned round, the run is what is promised."""
+    job = replace(free_vehicle(seed, (2, 3, 4)), measuring_error=None)
+    planned = plan(job, SHOP)
     worst_deg = math.degrees(max(bend.angle_rad for bend in planned.pieces[0].bends))
     assert worst_deg > 135
-    assert (
-        f"piece nose-near: bend 1 turns {rounded(worst_deg, 1)} deg, and [bench] greatest_bend is 135.0 deg; no other "
-        "heading of one box spares it: measure the places of nose and near again" in planned.warnings
+    [said] = [text for text in planned.warnings if "greatest_bend" in text]
+    assert f"turns {rounded(worst_deg, 1)} deg, and [bench] greatest_bend is 135.0 deg; " in said
+    if not spared:
+        assert said.endswith("; no other heading spares it: measure nose and b0 again")
+        return
+    other = plan(replace(job, nose=replace(job.nose, heading=scale(job.nose.heading, -1.0))), SHOP).run.cost
+    assert said.endswith(
+        f"; turn the heading of nose the other way round: the run then has {other.bends} bends and turns "
+        f"{rounded(math.degrees(other.turn_rad), 1)} deg, not {planned.run.cost.bends} and "
+        f"{rounded(math.degrees(planned.run.cost.turn_rad), 1)} deg"
     )
 
 

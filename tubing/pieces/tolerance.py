@@ -22,6 +22,8 @@ from tubing.units import mm
 
 STEP_MM = 0.01  # a point is moved by this to see what its error does
 HAIR_MM, HAIR_RAD = 2 * STEP_MM, 1e-3  # by how much that step may put a tube of 10 mm out of line
+JUMP_MM = 1.0  # a tube whose length changes by more at that step is another one, laid another way
+MOST_SLOPE = 10.0  # of a tube that no step leaves as it is: so much longer for 1 mm of error
 MOVES: tuple[Vector, ...] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 
 
@@ -88,7 +90,8 @@ def _slopes(piece: Piece, job: Job, bending: Bending) -> dict[str, float]:
                 line = tube_between(start, end, allowed, way).line
             except GeometryError:
                 continue
-            if len(line.bends) == len(tube.bend_angles_rad):
+            same = len(line.bends) == len(tube.bend_angles_rad) and abs(line.length_mm - tube.length_mm) < JUMP_MM
+            if same:
                 return line.length_mm
         return None
 
@@ -126,7 +129,7 @@ def _named_corners(piece: Piece, job: Job, bending: Bending) -> tuple[Vector, ..
 
 
 def _slope(length_mm: Callable[[Vector], float | None]) -> float:
-    """Norm of the gradient of a tube's length: central differences, or one-sided where no tube exists on one side."""
+    """Norm of the gradient of a tube's length: central differences, or one-sided where no such tube is on one side."""
     parts: list[float] = []
     here = length_mm((0.0, 0.0, 0.0))
     for move in MOVES:
@@ -136,7 +139,7 @@ def _slope(length_mm: Callable[[Vector], float | None]) -> float:
         elif here is not None and (there is not None or back is not None):
             parts.append(((there - here) if there is not None else (here - back)) / STEP_MM)  # type: ignore[operator]
         else:
-            return math.inf
+            return MOST_SLOPE
     return math.hypot(*parts)
 
 

@@ -12,10 +12,10 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from tubing.bench_work.order import Step, order_of_work
-from tubing.check import check_clear, check_run, check_sawn
+from tubing.check import check_apart, check_clear, check_run, check_sawn
 from tubing.cost import Cost, cost
 from tubing.drive import Drive, drive, tail_tube
-from tubing.errors import JobError, StockError
+from tubing.errors import GeometryError, JobError, StockError
 from tubing.inputs.records import Job, Mounting, Shop
 from tubing.nesting import Nest, check_nest, nest
 from tubing.pieces.as_cut import AsCut, as_cut, check_ready, no_place, with_box_moved
@@ -41,8 +41,8 @@ from tubing.plan.warnings import (
 )
 from tubing.plan.work_facts import over_lengths, workshop
 from tubing.run.clearances import Clearance, clearances
-from tubing.run.hairpins import Hairpin, hairpins
-from tubing.run.laying import bending_of
+from tubing.run.hairpins import Hairpin, hairpins, with_advice
+from tubing.run.laying import TailLength, bending_of
 from tubing.run.records import Run
 from tubing.run.routing import route
 from tubing.units import exact_mm, mm
@@ -172,7 +172,7 @@ def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
     def tail_length_mm(first: Mounting, last: Mounting) -> float:
         return tail_tube(job.sweep, first.model, last.model, shop.drive).length_mm
 
-    run = route(job, shop, layout, tail_length_mm)
+    run = _routed(job, shop, layout, tail_length_mm)
     planned = pieces = cut_pieces(run, job, shop)
     was_cut = {cut.piece: cut for cut in job.cuts}
     cuts: list[AsCut] = []
@@ -198,8 +198,17 @@ def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
         cuts.append(replace(found, start_mm=now.start_mm, end_mm=now.end_mm, moved_mm=moved_mm))
     check_run(run, pieces, job.layouts[layout], job, shop)
     check_clear(run, pieces, job, shop)
+    check_apart(run, pieces, job, shop)
     sharp = hairpins(run, job, shop, layout, tail_length_mm)
     return LaidOut(job, run, pieces, tuple(cuts), _tolerances(pieces, job, shop), sharp)
+
+
+def _routed(job: Job, shop: Shop, layout: str, tail_length_mm: TailLength) -> Run:
+    """The cheapest run. Raises as :func:`route` does, with the one heading that would give a run."""
+    try:
+        return route(job, shop, layout, tail_length_mm)
+    except GeometryError as error:
+        raise with_advice(error, job, shop, layout, tail_length_mm) from None
 
 
 def _warnings(stands: LaidOut, shop: Shop, driven: Drive) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ import math
 from collections.abc import Mapping, Sequence
 
 from tubing.geometry.solids import TurnedBox, overlap_mm
-from tubing.geometry.vectors import Vector, off_line_mm
+from tubing.geometry.vectors import off_line_mm
 from tubing.inputs.records import Job, Shop
 from tubing.pieces.as_cut import AsCut, no_longer_ready
 from tubing.pieces.blanks import Piece
@@ -53,28 +53,16 @@ def geometry_warnings(run: Run, pieces: Sequence[Piece], shop: Shop) -> list[str
 
 def hairpin_warnings(found: Sequence[Hairpin], run: Run, shop: Shop) -> list[str]:
     """Bends beyond what the shop's bender reaches, with the heading that forces each and the one that spares it."""
+    now = f", not {run.cost.bends} and {_deg(run.cost.turn_rad)}"
     said = []
     for one in found:
-        start = (
-            f"piece {one.piece}: bend {one.number} turns {_deg(one.angle_rad)}, and [bench] greatest_bend is "
-            f"{_deg(rad(shop.bench.greatest_bend))}"
-        )
-        if one.port is None or one.heading is None or one.cost is None:
-            ends = " and ".join(one.piece.split("-"))
-            said.append(f"{start}; no other heading of one box spares it: measure the places of {ends} again")
-            continue
-        thing = one.port if one.port == "nose" else f"wheelbox {one.port}"
-        way = "turned the other way round" if one.turned_round else f"with the heading ({_numbers(one.heading)})"
-        reason = ", which is almost always the mistake" if one.turned_round else ""
+        ends = " and ".join(one.piece.split("-"))
         said.append(
-            f"{start}; the heading of {thing} forces it: {way}{reason}, the run has {one.cost.bends} bends and turns "
-            f"{_deg(one.cost.turn_rad)} instead of {run.cost.bends} and {_deg(run.cost.turn_rad)}"
+            f"piece {one.piece}: bend {one.number} turns {_deg(one.angle_rad)}, and [bench] greatest_bend is "
+            f"{_deg(rad(shop.bench.greatest_bend))}; "
+            + (f"{one.spared_by}{now}" if one.spared_by else f"no other heading spares it: measure {ends} again")
         )
     return said
-
-
-def _numbers(heading: Vector) -> str:
-    return ", ".join(rounded(part, 3) for part in heading)
 
 
 def sharp_bends(pieces: Sequence[Piece], most_rad: float = math.pi) -> list[str]:

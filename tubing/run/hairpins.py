@@ -1,21 +1,42 @@
-"""Which heading forces a bend that few benders reach, and the heading that would spare it."""
+"""Which heading forces a bend that few benders reach, or leaves no run at all, and what would spare it."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from tubing.errors import TubingError
+from tubing.errors import GeometryError, TubingError
 from tubing.geometry.vectors import Vector, angle_rad, scale
 from tubing.inputs.records import Job, Shop
 from tubing.run.laying import TailLength
-from tubing.run.records import Run, RunCost, RunTube
+from tubing.run.records import Run, RunCost
 from tubing.run.routing import route
-from tubing.units import rad
+from tubing.units import rad, rounded
 
 REVERSED_RAD = math.radians(150)  # a heading that differs by more is the other way round
+
+
+class Otherwise(Struct, frozen=True):
+    """One heading of the job changed, and the run that there is then."""
+
+    port: str  # nose or wheelbox
+    heading: Vector
+    turned_round: bool  # whether that is the other way round
+    cost: RunCost
+
+    def __str__(self) -> str:
+        """What to do, and what comes of it."""
+        thing = self.port if self.port == "nose" else f"wheelbox {self.port}"
+        numbers = ", ".join(rounded(part, 3) for part in self.heading)
+        do = f"turn the heading of {thing} the other way round" if self.turned_round else ""
+        if self.turned_round and self.port != "nose":
+            do += " (that is almost always the mistake)"
+        do = do or f"set the heading of {thing} to ({numbers})"
+        turn = rounded(math.degrees(self.cost.turn_rad), 1)
+        return f"{do}: the run then has {self.cost.bends} bends and turns {turn} deg"
 
 
 class Hairpin(Struct, frozen=True):
@@ -24,53 +45,58 @@ class Hairpin(Struct, frozen=True):
     piece: str
     number: int  # counted from the piece's start
     angle_rad: float
-    port: str | None  # nose or wheelbox whose heading forces it; None: no single heading spares it
-    heading: Vector | None  # that the port would have
-    turned_round: bool  # whether that is the other way round
-    cost: RunCost | None  # of the whole run then
+    spared_by: Otherwise | None  # None: no single heading spares it
 
 
 def hairpins(run: Run, job: Job, shop: Shop, layout: str, tail_length_mm: TailLength) -> tuple[Hairpin, ...]:
-    """Every bend of the run beyond the shop's greatest, [rad], with the cheapest single heading that spares it.
+    """Of each tube with a bend beyond the shop's greatest the sharpest, and the single heading that spares it."""
+    greatest_rad = rad(shop.bench.greatest_bend)
+    found = []
+    for tube in run.tubes:
+        angles = tube.bend_angles_rad
+        sharpest = max(range(len(angles)), key=lambda k: angles[k], default=None)
+        if sharpest is not None and angles[sharpest] > greatest_rad:
+            other = otherwise(job, shop, layout, tail_length_mm, tube.ports)
+            other = other if other and other.cost.turn_rad < run.cost.turn_rad else None
+            found.append(Hairpin(tube.id, sharpest + 1, angles[sharpest], other))
+    return tuple(found)
+
+
+def with_advice(error: GeometryError, job: Job, shop: Shop, layout: str, tail_length_mm: TailLength) -> GeometryError:
+    """The error of a layout without a run, its remedy with the single heading that would give one, where there is one.
+
+    With something in the way no other heading is tried: the search takes its time for each.
+    """
+    if not job.in_the_way:
+        other = otherwise(job, shop, layout, tail_length_mm, ("nose", *job.layouts[layout]))
+        error.remedy += f"; {other}" if other else ""
+    return error
+
+
+def otherwise(job: Job, shop: Shop, layout: str, tail_length_mm: TailLength, ports: Iterable[str]) -> Otherwise | None:
+    """The cheapest run without a hairpin that one given heading of these ports makes otherwise; None: none does.
 
     The nose is turned the other way round; a wheelbox's heading is left free.
     """
     greatest_rad = rad(shop.bench.greatest_bend)
     found = []
-    for tube in run.tubes:
-        angles = tube.bend_angles_rad
-        k = max(range(len(angles)), key=lambda i: angles[i], default=None)
-        if k is None or angles[k] <= greatest_rad:
+    for port in ports:
+        mounting = job.mountings.get(port)
+        if port == "nose":
+            before, other = (
+                job.nose.heading,
+                replace(job, nose=replace(job.nose, heading=scale(job.nose.heading, -1.0))),
+            )
+        elif mounting is not None and mounting.heading is not None:
+            before = mounting.heading
+            other = replace(job, mountings={**job.mountings, port: replace(mounting, heading=None)})
+        else:
             continue
-        others = [_otherwise(job, shop, layout, tail_length_mm, port) for port in tube.ports]
-        spare = [each for each in others if each and not _is_sharp(each[1], greatest_rad)]
-        port, other = min(spare, key=lambda each: each[1].cost.weight, default=(None, None))
-        heading = _heading(other, port) if other and port else None
-        before = _heading(run, port) if port else None
-        turned_round = bool(heading and before and angle_rad(heading, before) > REVERSED_RAD)
-        found.append(Hairpin(tube.id, k + 1, angles[k], port, heading, turned_round, other.cost if other else None))
-    return tuple(found)
-
-
-def _otherwise(job: Job, shop: Shop, layout: str, tail_length_mm: TailLength, port: str) -> tuple[str, Run] | None:
-    """The run with one port's given heading otherwise; None: it is not given, or there is no run."""
-    mounting = job.mountings.get(port)
-    if port == "nose":
-        other = replace(job, nose=replace(job.nose, heading=scale(job.nose.heading, -1.0)))
-    elif mounting is not None and mounting.heading is not None:
-        other = replace(job, mountings={**job.mountings, port: replace(mounting, heading=None)})
-    else:
-        return None
-    try:
-        return port, route(other, shop, layout, tail_length_mm)
-    except TubingError:
-        return None
-
-
-def _is_sharp(run: Run, greatest_rad: float) -> bool:
-    return any(angle > greatest_rad for tube in run.tubes for angle in tube.bend_angles_rad)
-
-
-def _heading(run: Run, port: str) -> Vector:
-    ends: list[RunTube] = [tube for tube in run.tubes if port in tube.ports]
-    return ends[0].start.heading if ends[0].start.name == port else ends[0].end.heading
+        try:
+            run = route(other, shop, layout, tail_length_mm)
+        except TubingError:
+            continue
+        if all(angle <= greatest_rad for tube in run.tubes for angle in tube.bend_angles_rad):
+            heading = next((box.heading for box in run.boxes if box.name == port), other.nose.heading)
+            found.append(Otherwise(port, heading, angle_rad(heading, before) > REVERSED_RAD, run.cost))
+    return min(found, key=lambda each: each.cost.weight, default=None)

@@ -13,6 +13,7 @@ from tubing.geometry.bends import LEAST_BEND_RAD
 from tubing.geometry.quick_look import Look, Looks, Rules
 from tubing.geometry.vectors import distance_mm
 from tubing.inputs.records import Flare, Job, Mounting, Shop, TubeBetween
+from tubing.run.crowding import crowded, crowded_error
 from tubing.run.hazards import (
     Surroundings,
     blocked,
@@ -94,8 +95,11 @@ class Layer:
                 self._known[key] = error
         return self._known[key]
 
-    def in_a_body(self, boxes: Sequence[PlacedBox], tubes: Sequence[RunTube]) -> tuple[int, ClearanceError] | None:
-        """The first tube that enters a wheelbox whose heading was free while the tube was laid, and its error."""
+    def too_near(self, boxes: Sequence[PlacedBox], tubes: Sequence[RunTube]) -> tuple[int, ClearanceError] | None:
+        """The first tube that enters a body or comes too near to its own run, and its error.
+
+        Looked at: the bodies of wheelboxes whose heading was free while the tube was laid, and what lies at its ends.
+        """
         free = [box for box in boxes if box.mounting.heading is None]
         placed = Surroundings(tuple(bodies_placed(free, self.shop)), self.around.tube_radius_mm)
         for k, tube in enumerate(tubes):
@@ -105,7 +109,8 @@ class Layer:
                 remedy = "give the box's heading, name corners for this tube"
                 which, missing_mm = wrong[0]
                 return k, blocked(f"tube {tube.id}", around.hazards[which], missing_mm, "the tube", remedy)
-        return None
+        found = crowded(tubes, boxes, self.around.tube_radius_mm, mm(self.bench.clearance))
+        return None if found is None else (found.tube, crowded_error(tubes[found.tube].id, found))
 
     def looks(
         self, befores: Sequence[PlacedBox | None], afters: Sequence[PlacedBox], most_rad: float = math.pi / 2

@@ -117,7 +117,7 @@ def laid_over(boxes: tuple[PlacedBox, ...], layer: Layer, run: Run | None = None
         if not isinstance(found, RunTube):
             return min(k, len(boxes) - 1)
         tubes.append(found)
-    wrong = layer.in_a_body(boxes, tubes)
+    wrong = layer.too_near(boxes, tubes)
     if wrong is not None:
         return min(wrong[0], len(boxes) - 1)
     return Run(boxes, tuple(tubes), total_cost(tubes), (), None)

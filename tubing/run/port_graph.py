@@ -138,7 +138,7 @@ class PortGraph:
             steps = self._cheapest_laid()
             if steps is None:
                 return None
-            wrong = self.layer.in_a_body(self._boxes(steps), self._tubes(steps))
+            wrong = self.layer.too_near(self._boxes(steps), self._tubes(steps))
             if wrong is None:
                 return steps
             step = steps[wrong[0]]
@@ -294,13 +294,14 @@ class PortGraph:
         """
         self._seeking = False
         costs: list[RunCost] = []
+        best = [(*step, dict(self._graph.edges[step])) for step in steps]
         for step in steps:
-            edge = dict(self._graph.edges[step])
             self._graph.remove_edge(*step)
             other = self._cheapest()
             if other is not None:
                 costs.append(total_cost(self._tubes(other)))
-            self._graph.add_edge(*step, **edge)
+            # A tube of the best run may have been given up too: beside others it can be one too many.
+            self._graph.add_edges_from(best)
         return min(costs, key=lambda cost: cost.weight, default=None)
 
 
