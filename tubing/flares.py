@@ -27,7 +27,7 @@ from msgspec import Struct
 from tubing.errors import FlareError
 from tubing.inputs.catalogue import FlareRow, Tube
 from tubing.inputs.records import TrialFlare
-from tubing.trial_statistics import student
+from tubing.trial_statistics import off_the_mean, student
 from tubing.units import Quantity, exact_mm, mm, quantity, rad
 
 Where = Literal["nose", "groove", "end stop"]
@@ -35,6 +35,7 @@ Flare = Literal["single", "double", "plain"]
 
 USUAL: dict[Where, Flare] = {"nose": "double", "groove": "single", "end stop": "plain"}
 USUAL_HALF_ANGLE = quantity(45, "deg")
+READING_MM = 0.25 / math.sqrt(3)  # standard deviation: a rule is read to half a millimetre; common practice, no source
 ROW_REACH = quantity(Fraction(1, 10), "mm")  # a tube takes a row of the table no further than this from its diameter
 
 
@@ -145,6 +146,13 @@ def learned(tube: Tube, kind: str, trials: Sequence[TrialFlare]) -> Learned | No
         return Learned(mean_mm, 1, None, None)
     sd_mm = statistics.stdev(float(each) for each in took_mm)
     return Learned(mean_mm, count, sd_mm, student(count - 1) * sd_mm / math.sqrt(count))
+
+
+def odd_flare(tube: str, kind: str, trials: Sequence[TrialFlare]) -> TrialFlare | None:
+    """Of three trials or more of one tube of the tables and kind the one that lies off the others; None: none does."""
+    tried = [trial for trial in trials if (trial.tube, trial.kind) == (tube, kind)]
+    k = off_the_mean([float(trial.consumed_mm) for trial in tried], READING_MM)
+    return None if k is None else tried[k]
 
 
 def _counted(trials: int) -> str:

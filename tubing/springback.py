@@ -18,9 +18,10 @@ from msgspec import Struct
 
 from tubing.inputs.catalogue import Former, Tube
 from tubing.inputs.records import Shop, TrialBend
-from tubing.trial_statistics import Line, slope_through_origin, straight_line, student
-from tubing.units import mm, rad
+from tubing.trial_statistics import Line, off_the_line, slope_through_origin, straight_line, student
+from tubing.units import mm, number, rad
 
+READING_RAD = math.radians(0.25) / math.sqrt(3)  # a protractor is read to half a degree; common practice, no source
 TRIAL_LEG_MM = 100.0  # straight tube on either side of a trial bend
 
 
@@ -39,6 +40,11 @@ class Springback(Struct, frozen=True):
         if self.line is None or self.tried_rad is None:
             return None
         return student(self.trials - 2) * self.line.sd_at(sum(self.tried_rad) / 2)
+
+    @property
+    def sure_proportional(self) -> float | None:
+        """The proportional part is within this, either way, with 95 % confidence; None: no line was laid."""
+        return None if self.line is None else student(self.trials - 2) * self.line.slope_sd
 
     def set_rad(self, angle_rad: float) -> float:
         """How far to turn the bender, [rad], so that ``angle_rad`` stays. Common practice, no source.
@@ -68,9 +74,35 @@ def learned(trials: Sequence[TrialBend]) -> Springback:
     return Springback(line.slope, line.intercept, count, tried, line if count > 2 else None)
 
 
+def estimated(tube: Tube, former: Former) -> float | None:
+    """What the elastic relation gives for the proportional part; None: no strength or modulus is known.
+
+    Of a round tube, wholly plastic and not hardening, got / set = 1 - R sy Z / (E I) stays, with R the radius to the
+    centre line, Z = 4/3 (ro^3 - ri^3) and I = pi/4 (ro^4 - ri^4). Derived from the plastic bending moment sy Z.
+    """
+    if tube.yield_strength is None or tube.modulus is None:
+        return None
+    outer, inner = mm(tube.diameter) / 2, mm(tube.bore) / 2
+    plastic, second = 4 / 3 * (outer**3 - inner**3), math.pi / 4 * (outer**4 - inner**4)
+    strain = number(tube.yield_strength / tube.modulus)
+    return 1 / (1 - mm(former.radius) * strain * plastic / second) - 1
+
+
+def odd_trial(trials: Sequence[TrialBend]) -> TrialBend | None:
+    """Of four trials or more of one tube on one former the one that lies off the others; None: none does."""
+    points = [(rad(trial.got), rad(trial.set) - rad(trial.got)) for trial in trials]
+    k = off_the_line(points, READING_RAD)
+    return None if k is None else trials[k]
+
+
+def trials_of(tube: str | None, former: str, shop: Shop) -> list[TrialBend]:
+    """The shop's trial bends of one tube of the tables on one former."""
+    return [trial for trial in shop.trial_bends if (trial.tube, trial.former) == (tube, former)]
+
+
 def springback_of(tube: Tube | None, former: Former, shop: Shop) -> Springback:
     """What a tube does on a former: by trials of this pair, else by the bench's own figure."""
-    of_pair = [t for t in shop.trial_bends if tube is not None and (t.tube, t.former) == (tube.stock, former.name)]
+    of_pair = trials_of(tube.stock if tube else None, former.name, shop)
     return learned(of_pair) if of_pair else Springback(shop.bench.springback)
 
 

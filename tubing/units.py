@@ -37,6 +37,8 @@ h = 60 min
 N = [force]
 kN = 1000 N
 lbf = 4.4482216152605 N
+MPa = N / mm ** 2
+GPa = 1000 MPa
 cycle = [turning]
 money = [currency]
 """
@@ -67,6 +69,7 @@ class Kind(Enum):
     LINE_LOAD = ("a force per length", ("N/m",))
     TIME = ("a time", ("min", "s", "h"))
     RATE = ("a working speed", ("cycle/min",))
+    STRESS = ("a stress", ("MPa", "GPa"))
 
     @property
     def called(self) -> str:

@@ -96,16 +96,18 @@ WRONG = [
      "tubes.csv, line 6, diameter_mm: 'inf' is not a plain number; it must be a number of mm; "
      "write the number alone, it counts mm"),
     ("tubes.csv", "steel-8,8,0.8", "steel-8,8,0,8",
-     "tubes.csv, line 6: it has 10 cells; it must have 9, one per column; part cells with commas, "
+     "tubes.csv, line 6: it has 12 cells; it must have 11, one per column; part cells with commas, "
      "write decimals with a point and quote a text that holds a comma"),
     ("tubes.csv", "steel-4.76,4.7625", "steel-8,4.7625",
      "tubes.csv, line 7, name: 'steel-8' stands twice; each name must stand once; rename one of the rows"),
     ("tubes.csv", "wall_mm,", "wal_mm,",
      "tubes.csv, line 5: there is no column 'wal_mm'; the columns are name, diameter_mm, wall_mm, material, "
-     "least_radius_mm, source, sure, single_flare_mm, double_flare_mm; did you mean 'wall_mm'?"),
+     "least_radius_mm, source, sure, single_flare_mm, double_flare_mm, yield_mpa, modulus_gpa; "
+     "did you mean 'wall_mm'?"),
     ("tubes.csv", "diameter_mm,", "diameter_in,",
      "tubes.csv, line 5: there is no column 'diameter_in'; the columns are name, diameter_mm, wall_mm, material, "
-     "least_radius_mm, source, sure, single_flare_mm, double_flare_mm; did you mean 'diameter_mm'?"),
+     "least_radius_mm, source, sure, single_flare_mm, double_flare_mm, yield_mpa, modulus_gpa; "
+     "did you mean 'diameter_mm'?"),
     ("formers.csv", "sheave-230,230,10,invented,I", "sheave-230,230,10,invented,X",
      "formers.csv, line 4, sure: 'X' is not known; it must be one of S, S2, M, I; choose one"),
     ("formers.csv", "sheave-230,230,10,invented,I", "sheave-230,230,10,,I",

@@ -243,7 +243,7 @@ def test_trials_say_how_sure_their_mean_is():
     assert found is not None
     assert (found.mean_mm, found.trials) == (0.6, 4)
     assert found.sd_mm == pytest.approx(math.sqrt(0.02 / 3))
-    assert found.sure_mm == pytest.approx(3.1824 * math.sqrt(0.02 / 3) / 2)
+    assert found.sure_mm == pytest.approx(3.1824 * math.sqrt(0.02 / 3) / 2, abs=1e-5)
 
 
 def test_one_trial_shows_no_spread_and_another_tubes_trial_nothing():

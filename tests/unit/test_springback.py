@@ -102,9 +102,9 @@ def test_the_plan_says_what_to_try_and_then_what_lies_outside_it():
     """60 degrees at 236.9 mm are 248 mm, and 100 mm on either side: 450 mm in whole fifties."""
     untried = [text for text in plan(JOB, SHOP).warnings if "springback" in text]
     assert untried == [
-        "the springback of steel-8 on sheave-230 was not tried, and 3.0 % is reckoned with: bend a trial piece of 450 "
-        "mm, set to 60.0 deg, and measure the angle that stays; write both under [[trial_bend]] in the shop file and "
-        "plan again"
+        "the springback of steel-8 on sheave-230 was not tried, and 3.0 % is reckoned with, though by strength and "
+        "modulus it would be about 11 %: bend a trial piece of 450 mm, set to 60.0 deg, and measure the angle that "
+        "stays; write both under [[trial_bend]] in the shop file and plan again"
     ]
     narrow = plan(JOB, tried(trial(51.5, 50), trial(57.7, 56)))
     bends = {(p.id, n): math.degrees(b.angle_rad) for p in narrow.pieces for n, b in enumerate(p.bends, 1)}
@@ -188,7 +188,7 @@ def test_the_data_say_what_trials_taught(capsys, tmp_path):
     assert main(["plan", str(data_folder() / "jobs" / "round-the-corner.toml"), "--shop", str(shop), "--json"]) == 0
     springback, double = json.loads(capsys.readouterr().out)["learned"]
     of = {"what": "springback", "tube": "steel-8", "former": "sheave-230", "trials": 3, "consumes_mm": None}
-    assert springback == pytest.approx({**of, "proportional": 0.04, "fixed_deg": 0.8, "sure": 1.796900}, abs=1e-5)
+    assert springback == pytest.approx({**of, "proportional": 0.04, "fixed_deg": 0.8, "sure": 1.7969}, abs=5e-5)
     assert double == {
         "what": "double",
         "tube": "steel-8",

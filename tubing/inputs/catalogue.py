@@ -26,6 +26,8 @@ class Tube(Struct, frozen=True):
     stock: str  # name of the stock it is cut from: its own, unless it says otherwise
     source: str
     sure: str  # a key of SURE; J: the job's own figures
+    yield_strength: Quantity | None = None  # with the modulus it gives an estimate of springback
+    modulus: Quantity | None = None  # of elasticity
 
     @property
     def bore(self) -> Quantity:

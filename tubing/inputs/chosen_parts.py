@@ -109,13 +109,29 @@ def _stock_of(size: TubeFigures, shop: Shop, thing: str) -> str:
     return fits[0].name
 
 
-def former_of(file: JobFile, shop: Shop, job: str) -> Former:
-    """The former. Raises JobError when its name is unknown."""
-    former = file.tube.former
+def formers_of(file: JobFile, tube: Tube, shop: Shop, job: str) -> tuple[Former, ...]:
+    """The former; or those to be tried: the ones named, or all of the table that the tube and the rack can stand.
+
+    Raises JobError: a name is unknown, none is named, or none of the table will do.
+    """
+    former, thing = file.tube.former, f"{job}, tube, former"
     if isinstance(former, FormerFigures):
         grip = quantity(10, "mm") if former.grip is None else former.grip
-        return Former(f"own former of {_mm(former.radius)}", former.radius, grip, *OWN, former.radius_is)
-    return _row(shop.catalogue.formers, former, f"{job}, tube, former", "former", "formers.csv")
+        return (Former(f"own former of {_mm(former.radius)}", former.radius, grip, *OWN, former.radius_is),)
+    table = shop.catalogue.formers
+    if former is not None:
+        names = (former,) if isinstance(former, str) else tuple(dict.fromkeys(former))
+        if not names:
+            raise JobError(thing, "it names none", "it must name one former or more", "name one, or leave it out")
+        return tuple(_row(table, name, thing, "former", "formers.csv") for name in names)
+    least = max(tube.least_radius, shop.bench.rack_least_radius)
+    found = tuple(each for each in table.values() if each.radius >= least)
+    if not found:
+        raise JobError(
+            thing, f"no row of formers.csv has a radius of {_mm(least)} or more", "tube and rack bend no tighter",
+            "give the former's figures",
+        )  # fmt: skip
+    return found
 
 
 def motor_of(file: JobFile, shop: Shop, job: str) -> Motor:

@@ -214,10 +214,15 @@ def _vector(value: Vector | TwoPoints) -> Vector:
     return value.vector if isinstance(value, TwoPoints) else value
 
 
-def written_as(table: str, **other: str) -> Discriminator:
-    """Tells the ways of writing a value apart: no table (@plain), one (``table``), one with a key of ``other``."""
+def written_as(table: str, several: str = "@plain", **other: str) -> Discriminator:
+    """Tells the ways of writing a value apart: no table (@plain), one (``table``), one with a key of ``other``.
+
+    ``several``: a list of values.
+    """
 
     def tag(value: Any) -> str:
+        if isinstance(value, list):
+            return several
         if not isinstance(value, dict):
             return "@plain"
         return next((tag for key, tag in other.items() if key in value), table)

@@ -9,7 +9,7 @@ from typing import Any
 
 from tubing.errors import JobError
 from tubing.geometry.vectors import Vector, across, add, angle_rad, distance_mm, scale, unit
-from tubing.inputs.chosen_parts import former_of, motor_of, tube_of, wheelbox_of
+from tubing.inputs.chosen_parts import formers_of, motor_of, tube_of, wheelbox_of
 from tubing.inputs.fields import Leaning
 from tubing.inputs.job_schema import (
     JobFile,
@@ -48,6 +48,7 @@ def job_of(data: dict[str, Any], name: str, shop: Shop) -> Job:
     names = _box_names(file, name)
     _check_layouts(file, names, name)
     tube = tube_of(file, shop, name)
+    formers = formers_of(file, tube, shop, name)
     mountings = {section.name: _mounting(section, shop, name) for section in file.wheelbox}
     _check_spots(file, mountings, name)
     _check_tubes(file.tube_between, names, name)
@@ -60,7 +61,7 @@ def job_of(data: dict[str, Any], name: str, shop: Shop) -> Job:
         layout=file.layout,
         layouts={layout: tuple(boxes) for layout, boxes in file.layouts.items()},
         tube=tube,
-        former=former_of(file, shop, name),
+        former=formers[0],
         motion=file.drive.motion,
         order=file.drive.order,
         sweep=file.drive.sweep,
@@ -74,6 +75,7 @@ def job_of(data: dict[str, Any], name: str, shop: Shop) -> Job:
         cuts=tuple(file.cut),
         screen=file.screen,
         arms=tuple(file.arm),
+        formers=formers if len(formers) > 1 else (),
     )
 
 

@@ -13,6 +13,7 @@ from tubing.inputs.fields import (
     Angle,
     Direction,
     Name,
+    Names,
     Point,
     Spindle,
     of,
@@ -71,7 +72,8 @@ class WheelboxFigures(Section):
 
 TubeChoice = Annotated[Annotated[Name, Tag("@plain")] | Annotated[TubeFigures, Tag("@figures")], written_as("@figures")]
 FormerChoice = Annotated[
-    Annotated[Name, Tag("@plain")] | Annotated[FormerFigures, Tag("@figures")], written_as("@figures")
+    Annotated[Name, Tag("@plain")] | Annotated[FormerFigures, Tag("@figures")] | Annotated[Names, Tag("@several")],
+    written_as("@figures", "@several"),
 ]
 MotorChoice = Annotated[
     Annotated[Name, Tag("@plain")] | Annotated[MotorFigures, Tag("@figures")], written_as("@figures")
@@ -85,7 +87,7 @@ class TubeSection(Section):
     """[tube]"""
 
     size: TubeChoice
-    former: FormerChoice
+    former: FormerChoice | None = None  # None: the shop's formers that keep the least radii are tried
 
 
 class DriveSection(Section):

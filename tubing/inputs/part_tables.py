@@ -11,6 +11,7 @@ from tubing.inputs.table_rows import Row, read_rows
 
 SURE = {"S": "read in the source", "S2": "read in a text that quotes it", "M": "from memory", "I": "invented"}
 TUBE_COLUMNS = "diameter_mm wall_mm material least_radius_mm"
+TUBE_OPTIONS = "single_flare_mm double_flare_mm yield_mpa modulus_gpa"
 BOX_COLUMNS = "rack_depth_mm pitch_radius_mm groove_offset_mm mouth_offset_mm groove_width_mm bush_mm stem_mm"
 BODY = ("body_along_mm", "body_across_mm", "body_deep_mm")
 BOX_OPTIONS = ("spacer_mm", *BODY, "nut_mm", "washer_mm")
@@ -55,6 +56,8 @@ def _tube(row: Row) -> Tube:
         row.length_or_none("double_flare_mm", "flare diameter"),
         row.text("name"),  # a row of the table is cut from the stock of its own name
         *_origin(row),
+        row.figure("yield_mpa", "yield strength", "MPa") if row.cells.get("yield_mpa") else None,
+        row.figure("modulus_gpa", "modulus", "GPa") if row.cells.get("modulus_gpa") else None,
     )
     if 2 * tube.wall >= tube.diameter:
         raise row.wrong("wall_mm", f"{row.cells['wall_mm']!r} leaves no bore", *WALL_NEEDS)
@@ -174,7 +177,7 @@ def read_catalogue(folder: Path, otherwise: Path | None = None) -> Catalogue:
         return folder / name if otherwise is None or (folder / name).exists() else otherwise / name
 
     return Catalogue(
-        tubes=_by_name(place("tubes.csv"), _tube, TUBE_COLUMNS, "single_flare_mm double_flare_mm"),
+        tubes=_by_name(place("tubes.csv"), _tube, TUBE_COLUMNS, TUBE_OPTIONS),
         flares=_flares(place("flares.csv")),
         formers=_by_name(place("formers.csv"), _former, "radius_mm grip_mm", "radius_is"),
         motors=_by_name(place("motors.csv"), _motor, "fixed_end_mm nut_length_mm pull_n", "rod_mm rate_per_min"),

@@ -22,6 +22,7 @@ MOST = {  # beyond this a figure is a slip of the pen, whatever it measures
     Kind.LINE_LOAD: "1000 N/m",
     Kind.TIME: "1000 h",
     Kind.RATE: "1000 cycle/min",
+    Kind.STRESS: "1000 GPa",
 }
 WRITTEN = re.compile(r"\s*(?P<number>[+-]?[0-9]+(?:\.[0-9]+)?)\s*(?P<unit>\S.*?)\s*")
 
@@ -87,6 +88,8 @@ RANGES = {
     "tube diameter": _mm("3", "25", "a toothed rack runs inside, and a hand bender bends it"),
     "tube wall": _mm("0.3", "3", "thinner tube cannot be flared, thicker has no bore for a rack"),
     "least radius of a tube": _mm("5", "1000", "a tube bends no tighter than about its own diameter"),
+    "yield strength": Range(Kind.STRESS, "20 MPa", "2000 MPa", "soft copper yields at some tens, spring steel at 1500"),
+    "modulus": Range(Kind.STRESS, "10 GPa", "300 GPa", "of the metals that tube is made of, steel has the most, 210"),
     "flare diameter": _mm("3.5", "40", "a flare is a little wider than its tube"),
     "half angle of a flare": Range(Kind.ANGLE, "5 deg", "89 deg", "a cone is neither a tube nor flat"),
     "radius of a former": _mm("8", "1000", "nothing tighter bends tube, nothing larger stands on a bench"),

@@ -186,6 +186,7 @@ class Job(Struct, frozen=True):
     cuts: tuple[Cut, ...] = ()
     screen: Screen | None = None
     arms: tuple[FittedArm, ...] = ()
+    formers: tuple[Former, ...] = ()  # those to be tried, where the job leaves it open
 
 
 class ListedPiece(Struct, frozen=True):

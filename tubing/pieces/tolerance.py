@@ -1,20 +1,23 @@
-"""What a tape's error does to each blank, and which measurement to take again.
+"""What the errors of tape and tools do to each blank, and which matters most.
 
 Each measured point may be off by the stated error in any direction. How much a blank grows with a point is found by
 moving the point a little each way and laying the tube again: nose, holes and named corners, through the whole geometry.
-Headings and sides stay as they are, for the fitter sets them by the plan.
+Headings and sides stay as they are, for the fitter sets them by the plan. What trials taught is sure only so far: the
+radius that a bend ends up at, and what a flare takes, each the same for all that use it.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from typing import Literal
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from tubing.centreline.between import Bending, Laid, PortAt, tube_between
 from tubing.errors import GeometryError
+from tubing.geometry.bends import gain_mm
 from tubing.geometry.vectors import Vector, add
 from tubing.inputs.records import Job
 from tubing.pieces.blanks import Piece
@@ -27,13 +30,33 @@ MOST_SLOPE = 10.0  # of a tube that no step leaves as it is: so much longer for 
 MOVES: tuple[Vector, ...] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 
 
+class Tools(Struct, frozen=True):
+    """How far what trials taught may be off, either way, with 95 % confidence; nothing where nothing was tried."""
+
+    radius_mm: float = 0.0  # of a bend as it stays
+    flares_mm: Mapping[str, float] = {}  # what one flare takes, by kind
+
+
+SURE = Tools()
+
+
 class Tolerance(Struct, frozen=True):
     """How far a blank may be off."""
 
     likely_mm: float  # root of the sum of squares
-    worst_mm: float  # every point off the worst way at once
+    worst_mm: float  # all at once, each the worst way
     takes_up_mm: float  # what the grooves at its ends can take up, either way
     most: str | None  # the measurement that matters most; None: none matters
+    tape_mm: float  # of the worst, what comes from the tape
+    bender_mm: float = 0.0  # and from how sure the bends' radius is
+    flare_mm: float = 0.0  # and from how sure it is what a flare takes
+
+    @property
+    def source(self) -> Literal["tape", "bender", "flare"]:
+        """Which of the three adds most to the worst."""
+        if self.tape_mm >= max(self.bender_mm, self.flare_mm):
+            return "tape"
+        return "bender" if self.bender_mm >= self.flare_mm else "flare"
 
     @property
     def mark_in_place(self) -> bool:
@@ -41,18 +64,35 @@ class Tolerance(Struct, frozen=True):
         return self.worst_mm > self.takes_up_mm
 
 
-def tolerance(piece: Piece, job: Job, bending: Bending, error_mm: float) -> Tolerance:
-    """What an error of ``error_mm`` at each measured point does to one piece.
+def tolerance(piece: Piece, job: Job, bending: Bending, error_mm: float, tools: Tools = SURE) -> Tolerance:
+    """What an error of ``error_mm`` at each measured point, and those of the tools, do to one piece.
 
-    The tail tube's length comes from the drive, not from the tape: its error is 0.
+    The tail tube's length comes from the drive, not from the tape: the tape's share in it is 0.
     """
     shares = {name: error_mm * slope for name, slope in _slopes(piece, job, bending).items()}
+    tape_mm, bender_mm, flare_mm = math.fsum(shares.values()), _bender_mm(piece, tools), _flare_mm(piece, tools)
     return Tolerance(
-        likely_mm=math.sqrt(math.fsum(s * s for s in shares.values())),
-        worst_mm=math.fsum(shares.values()),
+        likely_mm=math.hypot(*shares.values(), bender_mm, flare_mm),
+        worst_mm=tape_mm + bender_mm + flare_mm,
         takes_up_mm=takes_up_mm(piece, job),
         most=max(shares, key=lambda name: shares[name]) if any(s > 1e-9 for s in shares.values()) else None,
+        tape_mm=tape_mm,
+        bender_mm=bender_mm,
+        flare_mm=flare_mm,
     )
+
+
+def _bender_mm(piece: Piece, tools: Tools) -> float:
+    """What the bends' radius does to a piece between two ports: each bend gains 2 tan(angle / 2) - angle of it."""
+    if not isinstance(piece.tube.shape, Laid) or piece.tube.end.name == "end":
+        return 0.0
+    return tools.radius_mm * math.fsum(gain_mm(1.0, angle) for angle in piece.tube.bend_angles_rad)
+
+
+def _flare_mm(piece: Piece, tools: Tools) -> float:
+    """What the flares' means do: those of one kind are off together, the kinds for themselves."""
+    each = tools.flares_mm.items()
+    return math.hypot(*(sum(end.flare == kind for end in piece.ends) * sure_mm for kind, sure_mm in each))
 
 
 def takes_up_mm(piece: Piece, job: Job) -> float:

@@ -15,7 +15,7 @@ from tubing.bench_work.order import Step, order_of_work
 from tubing.check import check_apart, check_clear, check_run, check_sawn
 from tubing.cost import Cost, cost
 from tubing.drive import Drive, drive, tail_tube
-from tubing.errors import GeometryError, JobError, StockError
+from tubing.errors import FitError, GeometryError, JobError, StockError
 from tubing.inputs.records import Job, Mounting, Shop
 from tubing.nesting import Nest, check_nest, nest
 from tubing.pieces.as_cut import AsCut, as_cut, check_ready, no_place, with_box_moved
@@ -23,7 +23,7 @@ from tubing.pieces.blanks import Piece, cut_pieces
 from tubing.pieces.clips import Clip, clips
 from tubing.pieces.sawn import OverLength, SawnBlank, sawn_blanks
 from tubing.pieces.tolerance import Tolerance, tolerance
-from tubing.plan.facts import bars_gone, cost_facts, cutting_of, drive_facts, items_of, stocks_of
+from tubing.plan.facts import bars_gone, cost_facts, cutting_of, drive_facts, items_of, stocks_of, tools_of
 from tubing.plan.on_glass import OnGlass, on_glass
 from tubing.plan.warnings import (
     as_cut_warnings,
@@ -36,6 +36,7 @@ from tubing.plan.warnings import (
     springback_warnings,
     stock_warnings,
     tolerance_warnings,
+    trial_warnings,
     unchecked_warnings,
     unused_tube_notes,
 )
@@ -43,7 +44,7 @@ from tubing.plan.work_facts import over_lengths, workshop
 from tubing.run.clearances import Clearance, clearances
 from tubing.run.hairpins import Hairpin, hairpins, with_advice
 from tubing.run.laying import TailLength, bending_of
-from tubing.run.records import Run
+from tubing.run.records import Run, RunCost
 from tubing.run.routing import route
 from tubing.units import exact_mm, mm
 
@@ -67,6 +68,7 @@ class Plan(Struct, frozen=True, dict=True):
     clips: tuple[Clip, ...]
     clearances: tuple[Clearance, ...]  # of the things in the way, in the job's order
     tolerances: Mapping[str, Tolerance]  # by piece; empty where the job states no measuring error
+    on_formers: Mapping[str, RunCost | FitError]  # what the run costs on each former tried, or why there is none
     cuts: tuple[AsCut, ...]  # the pieces that the job says were cut
     work: tuple[Step, ...]  # in the order in which it is done
     warnings_of_the_run: tuple[str, ...]  # all but those of missing prices
@@ -115,6 +117,7 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
         clips=held,
         clearances=clearances(run, job),
         tolerances=stands.tolerances,
+        on_formers=stands.on_formers,
         cuts=stands.cuts,
         work=order_of_work(workshop(sawn, [box.name for box in run.boxes], stands.tolerances, job, bool(held))),
         warnings_of_the_run=_warnings(stands, shop, driven),
@@ -156,14 +159,31 @@ class LaidOut(Struct, frozen=True):
     cuts: tuple[AsCut, ...]
     tolerances: Mapping[str, Tolerance]  # by piece; empty where the job states no measuring error
     hairpins: tuple[Hairpin, ...] = ()
+    on_formers: Mapping[str, RunCost | FitError] = {}  # what the run costs on each former tried, or why there is none
 
 
 def laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
-    """Run and pieces, with every piece that was cut as it was cut, and what follows it planned from there.
+    """Run and pieces on the job's former, or on the best of those to be tried: fewest bends, least turn, length.
 
     Raises JobError for a layout that is not in the job, FitError where no geometry fits, CheckError where the pieces
     fail their own check.
     """
+    tried: dict[str, LaidOut | FitError] = {}
+    for former in job.formers or (job.former,):
+        try:
+            tried[former.name] = _laid_out(replace(job, former=former), shop, layout)
+        except FitError as error:
+            tried[former.name] = error
+    laid = [stands for stands in tried.values() if isinstance(stands, LaidOut)]
+    if not laid:
+        raise next(error for error in tried.values() if isinstance(error, FitError))
+    best = min(laid, key=lambda stands: stands.run.cost.weight)
+    others = {name: each.run.cost if isinstance(each, LaidOut) else each for name, each in tried.items()}
+    return replace(best, on_formers=others)
+
+
+def _laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
+    """Run and pieces, with every piece that was cut as it was cut, and what follows it planned from there."""
     if layout not in job.layouts:
         raise JobError(
             "layout", f"{layout!r} is not in the job", f"it must be one of {', '.join(job.layouts)}", "choose one"
@@ -222,6 +242,7 @@ def _warnings(stands: LaidOut, shop: Shop, driven: Drive) -> tuple[str, ...]:
         *crowded_warnings(run),
         *slight_bend_warnings(pieces),
         *springback_warnings(pieces, job, shop),
+        *trial_warnings(pieces, job, shop),
         *stock_warnings(job, shop),
         *unchecked_warnings(run, job),
         *gone_bar_warnings(pieces, job, shop),
@@ -234,5 +255,5 @@ def _warnings(stands: LaidOut, shop: Shop, driven: Drive) -> tuple[str, ...]:
 def _tolerances(pieces: tuple[Piece, ...], job: Job, shop: Shop) -> dict[str, Tolerance]:
     if job.measuring_error is None:
         return {}
-    error_mm, bending = mm(job.measuring_error), bending_of(job, shop)
-    return {piece.id: tolerance(piece, job, bending, error_mm) for piece in pieces}
+    error_mm, bending, tools = mm(job.measuring_error), bending_of(job, shop), tools_of(job, shop)
+    return {piece.id: tolerance(piece, job, bending, error_mm, tools) for piece in pieces}

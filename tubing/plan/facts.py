@@ -9,12 +9,15 @@ from fractions import Fraction
 
 from tubing.cost import BoughtBar, CostFacts, Operations, Part, TubeUsed
 from tubing.drive import BendOnWay, Drive, DriveFacts, PathToBox
+from tubing.flares import learned
 from tubing.inputs.records import Job, Shop
 from tubing.nesting import Cutting, End, Item, Nest, OffcutRule, Stock
 from tubing.pieces.blanks import Piece
 from tubing.pieces.clips import Clip
 from tubing.pieces.sawn import OverLength, SawnBlank, on_bars_mm
+from tubing.pieces.tolerance import Tools
 from tubing.run.records import Run
+from tubing.springback import springback_of
 from tubing.units import exact_mm, mm, quantity
 
 
@@ -155,4 +158,15 @@ def cost_facts(
             holes=len(run.boxes),
             assemblies=len(run.boxes),
         ),
+    )
+
+
+def tools_of(job: Job, shop: Shop) -> Tools:
+    """How sure is what the shop's trials taught of the job's tube, on its former and with its flares."""
+    springback = springback_of(job.tube, job.former, shop)
+    opens = job.former.radius_is != "as bent"
+    tried = {kind: learned(job.tube, kind, shop.trial_flares) for kind in ("single", "double")}
+    return Tools(
+        radius_mm=mm(job.former.radius) * (springback.sure_proportional or 0.0) if opens else 0.0,
+        flares_mm={kind: found.sure_mm for kind, found in tried.items() if found and found.sure_mm is not None},
     )

@@ -6,6 +6,7 @@ import itertools
 import math
 from collections.abc import Mapping, Sequence
 
+from tubing.flares import odd_flare
 from tubing.geometry.solids import TurnedBox, overlap_mm
 from tubing.geometry.vectors import off_line_mm
 from tubing.inputs.records import Job, Shop
@@ -15,7 +16,7 @@ from tubing.pieces.tolerance import Tolerance
 from tubing.run.hairpins import Hairpin
 from tubing.run.hazards import body
 from tubing.run.records import Measured, Run
-from tubing.springback import as_bent_mm, springback_of, trial_blank_mm
+from tubing.springback import as_bent_mm, estimated, odd_trial, springback_of, trial_blank_mm, trials_of
 from tubing.units import mm, rad, rounded
 
 SLIGHT_BEND_RAD = math.radians(2)  # common practice, no source: a smaller bend vanishes in springback
@@ -87,7 +88,8 @@ def springback_warnings(pieces: Sequence[Piece], job: Job, shop: Shop) -> list[s
         piece_mm = trial_blank_mm(as_bent_mm(job.tube, job.former, shop), TRIAL_RAD)
         return [
             f"the springback of {pair} was not tried, and {rounded(100 * springback.proportional, 1)} % is reckoned "
-            f"with: bend a trial piece of {piece_mm} mm, set to {_deg(TRIAL_RAD)}, and measure the angle that stays; "
+            f"with{_estimate(job)}: bend a trial piece of {piece_mm} mm, set to {_deg(TRIAL_RAD)}, and measure the "
+            "angle that stays; "
             f"{first}write both under [[trial_bend]] in the shop file and plan again"
         ]
     least, most = springback.tried_rad
@@ -97,6 +99,12 @@ def springback_warnings(pieces: Sequence[Piece], job: Job, shop: Shop) -> list[s
         for name, number, bend in bends
         if springback.trials > 1 and not least - ROUNDING_RAD <= bend.angle_rad <= most + ROUNDING_RAD
     ]
+
+
+def _estimate(job: Job) -> str:
+    """What the tube's strength says of its springback, where its row bears it."""
+    share = estimated(job.tube, job.former)
+    return "" if share is None else f", though by strength and modulus it would be about {rounded(100 * share, 0)} %"
 
 
 def slight_bend_warnings(pieces: Sequence[Piece]) -> list[str]:
@@ -166,13 +174,43 @@ def unchecked_warnings(run: Run, job: Job) -> list[str]:
 
 
 def tolerance_warnings(tolerances: Mapping[str, Tolerance]) -> list[str]:
-    """The pieces that must be marked in place, and what to measure again for each."""
+    """The pieces that must be marked in place, and what to measure or to try again for each."""
     return [
-        f"piece {name}: mark it in place, for the tape's error may make it {_mm(each.worst_mm)} wrong and its "
-        f"grooves take up {_mm(each.takes_up_mm)}; measure again: {each.most}"
+        f"piece {name}: mark it in place, for {_errors_of(each)} may make it {_mm(each.worst_mm)} wrong and its "
+        f"grooves take up {_mm(each.takes_up_mm)}; {_again(each)}"
         for name, each in tolerances.items()
         if each.mark_in_place
     ]
+
+
+def _errors_of(tolerance: Tolerance) -> str:
+    tools = [name for name, part in (("bender", tolerance.bender_mm), ("flares", tolerance.flare_mm)) if part]
+    return f"{', '.join(['tape', *tools[:-1]])} and {tools[-1]}" if tools else "the tape's error"
+
+
+def _again(tolerance: Tolerance) -> str:
+    if tolerance.source == "tape":
+        return f"measure again: {tolerance.most}"
+    return f"the {tolerance.source} adds most, {_mm(getattr(tolerance, tolerance.source + '_mm'))}: try more pieces"
+
+
+def trial_warnings(pieces: Sequence[Piece], job: Job, shop: Shop) -> list[str]:
+    """Trials of this job's tube that lie off the others, where they matter to it."""
+    said = []
+    bend = odd_trial(trials_of(job.tube.stock, job.former.name, shop)) if any(p.bends for p in pieces) else None
+    if bend is not None:
+        said.append(
+            f"the trial bend of {bend.tube} on {bend.former} that was set to {_deg(rad(bend.set))} and stayed at "
+            f"{_deg(rad(bend.got))} lies off the others: measure it again, or bend it anew"
+        )
+    for kind in ("single", "double"):
+        flare = odd_flare(job.tube.stock, kind, shop.trial_flares)
+        if flare is not None and any(end.flare == kind for piece in pieces for end in piece.ends):
+            said.append(
+                f"the {kind} trial flare of {flare.tube} that left {mm(flare.after):g} mm of {mm(flare.before):g} mm "
+                "lies off the others: measure it again, or flare it anew"
+            )
+    return said
 
 
 def gone_bar_warnings(pieces: Sequence[Piece], job: Job, shop: Shop) -> list[str]:

@@ -109,12 +109,24 @@ def _bending(plan: Plan, show: Show) -> list[tuple[str, str]]:
     return [("former", said), ("springback", f"{how}, {known}")]
 
 
+def _formers_tried(plan: Plan, show: Show) -> list[str]:
+    """Which former was chosen, and what the others would give."""
+    if len(plan.on_formers) < 2:
+        return []
+    said = [f"The former is left open: {plan.job.former.name} was chosen."]
+    for name, cost in plan.on_formers.items():
+        run = _cost_words(cost, show) if isinstance(cost, RunCost) else f"no run, for {cost.thing}: {cost.found}"
+        said.append(f"On {name}: {run}.")
+    return said
+
+
 def _chosen(plan: Plan, show: Show) -> list[str]:
     """What the job left free, what the program chose, and how the next best run compares."""
     run = plan.run
+    said = _formers_tried(plan, show)
     if not run.free:
-        return []
-    said = [f"Left free: {listed(run.free)}."]
+        return said
+    said += [f"Left free: {listed(run.free)}."]
     for box in run.boxes:
         x, y, z = (rounded(part, 3) for part in box.heading)
         side = "right" if box.side > 0 else "left"

@@ -82,6 +82,9 @@ def _exceptions(blanks: Sequence[SawnBlank], places: int, cuts: Sequence[AsCut])
     return said
 
 
+MATTERS = {"bender": "the bender: springback", "flare": "what a flare takes"}
+
+
 def sureness_table(tolerances: Mapping[str, Tolerance]) -> Table:
     """How far each blank may be off by the tape's error, beside what its grooves take up."""
     return Table(
@@ -101,11 +104,14 @@ def sureness_table(tolerances: Mapping[str, Tolerance]) -> Table:
                 each.worst_mm,
                 each.takes_up_mm,
                 "yes" if each.mark_in_place else "no",
-                each.most or "nothing measured",
+                MATTERS.get(each.source) or each.most or "nothing measured",
             )
             for name, each in tolerances.items()
         ),
-        before=("By the measuring error that the job states: either way, of the blank's length.",),
+        before=(
+            "By the measuring error that the job states and by how sure the trials are: either way, of the blank's "
+            "length.",
+        ),
     )
 
 

@@ -15,7 +15,6 @@ from tubing.nesting import Bar, Nest
 from tubing.pieces.as_cut import AsCut
 from tubing.pieces.clips import Clip
 from tubing.pieces.sawn import BendMark, SawnBlank
-from tubing.pieces.tolerance import Tolerance
 from tubing.plan import Plan
 from tubing.run.clearances import Clearance
 from tubing.run.placing import SIDE_NAMES, PlacedBox
@@ -35,7 +34,7 @@ def plan_data(plan: Plan) -> Data:
     return {
         "title": plan.job.title,
         "layout": plan.layout,
-        "pieces": [_piece(blank, plan.tolerances.get(blank.piece.id)) for blank in plan.sawn],
+        "pieces": [_piece(blank, plan) for blank in plan.sawn],
         "ports": [_ports(box) for box in plan.run.boxes],
         **nest_data(plan.nest, plan.shop.money.currency),
         "drive": _drive(plan.drive),
@@ -110,8 +109,8 @@ def _vector(vector: Vector) -> list[float]:
     return [_number(part) for part in vector]
 
 
-def _piece(blank: SawnBlank, tolerance: Tolerance | None) -> Data:
-    piece = blank.piece
+def _piece(blank: SawnBlank, plan: Plan) -> Data:
+    piece, tolerance = blank.piece, plan.tolerances.get(blank.piece.id)
     start, end = piece.tube.ports
     return {
         "id": piece.id,
@@ -128,6 +127,7 @@ def _piece(blank: SawnBlank, tolerance: Tolerance | None) -> Data:
         "ends": [_end(blank, 0), _end(blank, 1)],
         "first_turn": None if blank.first_turn is None else _vector(blank.first_turn),
         "bends_from": blank.ports[0],
+        "former": plan.job.former.name if blank.marks else None,
         "bends": [_bend(mark) for mark in blank.marks],
         "pull_in": {"mm": _number(piece.pull_in.distance_mm), "deg": _degrees(piece.pull_in.angle_rad)},
         "least_radius_mm": {
@@ -138,6 +138,7 @@ def _piece(blank: SawnBlank, tolerance: Tolerance | None) -> Data:
             "likely": None if tolerance is None else _number(tolerance.likely_mm),
             "worst": None if tolerance is None else _number(tolerance.worst_mm),
         },
+        "matters_most": None if tolerance is None else tolerance.source,
         "mark_in_place": tolerance is not None and tolerance.mark_in_place,
     }
 
