@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
@@ -19,6 +20,9 @@ from tubing.nesting import Nest
 from tubing.plan import Plan
 from tubing.sheet.records import Show
 
+if TYPE_CHECKING:
+    from tubing.inputs.taped_points import Taped
+
 
 class Shapes(Struct, frozen=True):
     """All that is drawn of one plan."""
@@ -28,6 +32,7 @@ class Shapes(Struct, frozen=True):
     templates: tuple[Template, ...]
     nest: Nest
     screen: ScreenShape | None  # None: the job has no screen
+    taped: Taped | None  # None: nothing was taped
 
 
 def shapes(plan: Plan) -> Shapes:
@@ -36,7 +41,7 @@ def shapes(plan: Plan) -> Shapes:
     if plan.job.screen is not None:
         pivots_mm = {wiper.name: wiper.pivot_mm for wiper in plan.on_glass.glass.wipers}
         screen = screen_shape(plan)
-    return Shapes(run_shape(plan), strips(plan), templates(plan, pivots_mm), plan.nest, screen)
+    return Shapes(run_shape(plan), strips(plan), templates(plan, pivots_mm), plan.nest, screen, plan.job.taped)
 
 
 class Pictures(Struct, frozen=True):
@@ -48,10 +53,12 @@ class Pictures(Struct, frozen=True):
     templates: tuple[Picture, ...]  # full size, one for each page
     bars: Picture
     screen: Picture | None
+    taped: Picture | None
 
     def files(self) -> Iterator[tuple[str, str]]:
         """Names and texts of the pictures as files of their own; the full-size strips stay with the page."""
-        for picture in (self.run, *self.strips, *self.templates, self.bars, *((self.screen,) if self.screen else ())):
+        found = (self.run, *self.strips, *self.templates, self.bars, self.screen, self.taped)
+        for picture in (each for each in found if each is not None):
             yield f"{picture.name}.svg", picture.file()
 
 
@@ -64,4 +71,13 @@ def pictures(of: Shapes, show: Show) -> Pictures:
         templates=template_pages(of.templates, show),
         bars=bars_picture(of.nest, show),
         screen=None if of.screen is None else screen_picture(of.screen, show),
+        taped=_taped(of.taped, show),
     )
+
+
+def _taped(taped: Taped | None, show: Show) -> Picture | None:
+    if taped is None:
+        return None
+    from tubing.drawing.taped_picture import taped_picture  # only for such a job: it takes time to load
+
+    return taped_picture(taped, show)

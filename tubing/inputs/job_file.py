@@ -44,6 +44,11 @@ def read_job(path: Path, shop: Shop) -> Job:
 
 def job_of(data: dict[str, Any], name: str, shop: Shop) -> Job:
     """A job from the tables of its file, which ``name`` stands for in messages. Raises as ``read_job`` does."""
+    taped = None
+    if _tapes(data):
+        from tubing.inputs.taped_points import with_positions  # only for such a job: it takes time to load
+
+        data, taped = with_positions(data, name)
     file = checked(JobFile, data, name)
     names = _box_names(file, name)
     _check_layouts(file, names, name)
@@ -75,8 +80,18 @@ def job_of(data: dict[str, Any], name: str, shop: Shop) -> Job:
         cuts=tuple(file.cut),
         screen=file.screen,
         arms=tuple(file.arm),
+        taped=taped,
         formers=formers if len(formers) > 1 else (),
     )
+
+
+def _tapes(data: dict[str, Any]) -> bool:
+    """Whether positions of the job come from readings of a tape."""
+    ports = [(data.get("motor"), "nose")]
+    boxes = data.get("wheelbox")
+    ports += [(box, "hole") for box in boxes] if isinstance(boxes, list) else []
+    taped = any(isinstance(table, dict) and isinstance(table.get(key), str) for table, key in ports)
+    return taped or any(key in data for key in ("point", "taped", "offset", "frame"))
 
 
 def _box_names(file: JobFile, job: str) -> tuple[str, ...]:

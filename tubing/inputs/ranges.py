@@ -138,6 +138,7 @@ RANGES = {
     "length of a wire": _mm("10", "20000", "it is laid from box to box"),
     "angle of a bend": Range(Kind.ANGLE, "0.1 deg", "179 deg", "a bend changes the tube's direction"),
     "size of a thing": _mm("0.5", "10000", "it stands in the tube's way"),
+    "taped length": _mm("1", "20000", "a tape hooked on marks of one vehicle"),
     "tape's error": _mm("0", "50", "a tape is read to a millimetre or two"),
     "arm": _mm("50", "2000", "it reaches over a windscreen"),
     "blade": _mm("50", "2000", "it wipes a windscreen"),

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from fractions import Fraction
 from functools import cached_property
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from msgspec import Struct, field
 from pydantic import Field
@@ -34,6 +34,9 @@ from tubing.inputs.fields import (
 from tubing.inputs.from_file import FromFile
 from tubing.inputs.point_lists import Corners, Outline, PointsOfPlane
 from tubing.units import Quantity, exact_mm, mm, quantity
+
+if TYPE_CHECKING:  # it takes time to load, and few jobs tape
+    from tubing.inputs.taped_points import Taped
 
 Flare = Literal["single", "double", "plain"]
 
@@ -186,6 +189,7 @@ class Job(Struct, frozen=True):
     cuts: tuple[Cut, ...] = ()
     screen: Screen | None = None
     arms: tuple[FittedArm, ...] = ()
+    taped: Taped | None = None  # where positions come from readings of a tape
     formers: tuple[Former, ...] = ()  # those to be tried, where the job leaves it open
 
 

@@ -18,7 +18,7 @@ from msgspec.structs import replace
 from tubing.centreline.between import Bending, Laid, PortAt, tube_between
 from tubing.errors import GeometryError
 from tubing.geometry.bends import gain_mm
-from tubing.geometry.vectors import Vector, add
+from tubing.geometry.vectors import Vector, add, norm
 from tubing.inputs.records import Job
 from tubing.pieces.blanks import Piece
 from tubing.units import mm
@@ -69,7 +69,7 @@ def tolerance(piece: Piece, job: Job, bending: Bending, error_mm: float, tools: 
 
     The tail tube's length comes from the drive, not from the tape: the tape's share in it is 0.
     """
-    shares = {name: error_mm * slope for name, slope in _slopes(piece, job, bending).items()}
+    shares = _shares_mm(piece_slopes(piece, job, bending), job, error_mm)
     tape_mm, bender_mm, flare_mm = math.fsum(shares.values()), _bender_mm(piece, tools), _flare_mm(piece, tools)
     return Tolerance(
         likely_mm=math.hypot(*shares.values(), bender_mm, flare_mm),
@@ -80,6 +80,19 @@ def tolerance(piece: Piece, job: Job, bending: Bending, error_mm: float, tools: 
         bender_mm=bender_mm,
         flare_mm=flare_mm,
     )
+
+
+def _shares_mm(slopes: Mapping[str, Vector], job: Job, error_mm: float) -> dict[str, float]:
+    """What each measurement's error does to a piece: of squared-off points each point, of taped ones each reading."""
+    taped = job.taped.stands_for if job.taped is not None else {}
+    shares = {called(name): error_mm * norm(slope) for name, slope in slopes.items() if name not in taped}
+    by_point: dict[str, Vector] = {}
+    for name, slope in slopes.items():
+        if name in taped:
+            by_point[taped[name]] = add(by_point.get(taped[name], (0.0, 0.0, 0.0)), slope)
+    if job.taped is not None and by_point:
+        shares |= job.taped.measured.shares_mm(by_point)
+    return shares
 
 
 def _bender_mm(piece: Piece, tools: Tools) -> float:
@@ -112,13 +125,13 @@ def groove_room_mm(piece: Piece, job: Job) -> tuple[float | None, float | None]:
     return rooms[0], rooms[1]
 
 
-def _slopes(piece: Piece, job: Job, bending: Bending) -> dict[str, float]:
-    """For each measured point: how far the blank's length changes for 1 mm of error, in the worst direction."""
+def piece_slopes(piece: Piece, job: Job, bending: Bending) -> dict[str, Vector]:
+    """For each measured point, by its name: how the blank's length changes with its coordinates, [mm per mm]."""
     tube = piece.tube
     if tube.end.name == "end":
         return {}
     if not isinstance(tube.shape, Laid):
-        return {f"length measured from {tube.start.name} to {tube.end.name}": 1.0}
+        return {f"length measured from {tube.start.name} to {tube.end.name}": (1.0, 0.0, 0.0)}
     corners = _named_corners(piece, job, bending)
 
     # A tube at the very limit of fit-up is still pulled into place when a point is moved by the step.
@@ -139,8 +152,8 @@ def _slopes(piece: Piece, job: Job, bending: Bending) -> dict[str, float]:
         return replace(port, datum_mm=add(port.datum_mm, by))
 
     slopes = {
-        _called(tube.start.name): _slope(lambda by: length_mm(port_moved(tube.start, by), tube.end, corners)),
-        _called(tube.end.name): _slope(lambda by: length_mm(tube.start, port_moved(tube.end, by), corners)),
+        tube.start.name: _slope(lambda by: length_mm(port_moved(tube.start, by), tube.end, corners)),
+        tube.end.name: _slope(lambda by: length_mm(tube.start, port_moved(tube.end, by), corners)),
     }
     if corners == said_corners(piece, job):
         for k in range(len(corners)):
@@ -168,8 +181,8 @@ def _named_corners(piece: Piece, job: Job, bending: Bending) -> tuple[Vector, ..
     return said if abs(direct - piece.tube.length_mm) < 1e-6 else piece.tube.shape.line.points_mm[1:-1]
 
 
-def _slope(length_mm: Callable[[Vector], float | None]) -> float:
-    """Norm of the gradient of a tube's length: central differences, or one-sided where no such tube is on one side."""
+def _slope(length_mm: Callable[[Vector], float | None]) -> Vector:
+    """The gradient of a tube's length: central differences, or one-sided where no such tube is on one side."""
     parts: list[float] = []
     here = length_mm((0.0, 0.0, 0.0))
     for move in MOVES:
@@ -179,9 +192,12 @@ def _slope(length_mm: Callable[[Vector], float | None]) -> float:
         elif here is not None and (there is not None or back is not None):
             parts.append(((there - here) if there is not None else (here - back)) / STEP_MM)  # type: ignore[operator]
         else:
-            return MOST_SLOPE
-    return math.hypot(*parts)
+            return (MOST_SLOPE, 0.0, 0.0)
+    return parts[0], parts[1], parts[2]
 
 
-def _called(port: str) -> str:
-    return "position of the nose" if port == "nose" else f"hole of {port}"
+def called(name: str) -> str:
+    """What a measurement is called: a port by its place, a corner and a wire's length by their own names."""
+    if name == "nose":
+        return "position of the nose"
+    return name if name.startswith(("corner ", "length measured ")) else f"hole of {name}"

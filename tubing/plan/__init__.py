@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -22,7 +23,7 @@ from tubing.pieces.as_cut import AsCut, as_cut, check_ready, no_place, with_box_
 from tubing.pieces.blanks import Piece, cut_pieces
 from tubing.pieces.clips import Clip, clips
 from tubing.pieces.sawn import OverLength, SawnBlank, sawn_blanks
-from tubing.pieces.tolerance import Tolerance, tolerance
+from tubing.pieces.tolerance import Tolerance, piece_slopes, tolerance
 from tubing.plan.facts import bars_gone, cost_facts, cutting_of, drive_facts, items_of, stocks_of, tools_of
 from tubing.plan.on_glass import OnGlass, on_glass
 from tubing.plan.warnings import (
@@ -35,6 +36,7 @@ from tubing.plan.warnings import (
     slight_bend_warnings,
     springback_warnings,
     stock_warnings,
+    taped_warnings,
     tolerance_warnings,
     trial_warnings,
     unchecked_warnings,
@@ -47,6 +49,9 @@ from tubing.run.laying import TailLength, bending_of
 from tubing.run.records import Run, RunCost
 from tubing.run.routing import route
 from tubing.units import exact_mm, mm
+
+if TYPE_CHECKING:
+    from tubing.measuring import NextReading
 
 MOST_MOVES = 12  # how often a wheelbox's place is corrected to suit a cut piece; once or twice is usual
 
@@ -82,6 +87,21 @@ class Plan(Struct, frozen=True, dict=True):
     def warnings(self) -> tuple[str, ...]:
         """What the fitter has to settle first."""
         return (*self.warnings_of_the_run, *self.cost.warnings)
+
+    @cached_property
+    def next_reading(self) -> NextReading | None:
+        """The distance worth taping next; None: nothing was taped, or nothing helps much."""
+        job = self.job
+        if job.taped is None or job.measuring_error is None:
+            return None
+        stands_for, bending = job.taped.stands_for, bending_of(job, self.shop)
+        slopes = {
+            piece.id: {
+                stands_for[name]: s for name, s in piece_slopes(piece, job, bending).items() if name in stands_for
+            }
+            for piece in self.pieces
+        }
+        return job.taped.measured.next_reading(slopes, mm(job.measuring_error))
 
     @cached_property
     def on_glass(self) -> OnGlass:
@@ -236,6 +256,7 @@ def _warnings(stands: LaidOut, shop: Shop, driven: Drive) -> tuple[str, ...]:
     job, run, pieces = stands.job, stands.run, stands.pieces
     already_cut = {cut.piece for cut in stands.cuts}
     return (
+        *taped_warnings(job),
         *hairpin_warnings(stands.hairpins, run, shop),
         *geometry_warnings(run, pieces, shop),
         *unused_tube_notes(job),

@@ -173,6 +173,25 @@ def unchecked_warnings(run: Run, job: Job) -> list[str]:
     ]
 
 
+def taped_warnings(job: Job) -> list[str]:
+    """Readings of the tape that the others contradict."""
+    if job.taped is None:
+        return []
+    measured = job.taped.measured
+    said = [
+        f"{judged.reading.called}: it was read {_mm(judged.reading.value_mm)}, and by the others it is "
+        f"{_mm(judged.reading.value_mm + judged.residual_mm)}: measure it again; the plan is made without it"
+        for judged in measured.readings
+        if judged.doubtful and judged.reading.called not in measured.one_of
+    ]
+    if measured.one_of:
+        said.append(
+            f"one of these readings is wrong, and nothing tells which: {', '.join(measured.one_of)}; measure them "
+            "again, or tape one of their points from another mark"
+        )
+    return said
+
+
 def tolerance_warnings(tolerances: Mapping[str, Tolerance]) -> list[str]:
     """The pieces that must be marked in place, and what to measure or to try again for each."""
     return [

@@ -20,6 +20,7 @@ from tubing.sheet.cutting import (
 )
 from tubing.sheet.driving import boxes_table, drive_table, holes_table, motion_table, park_table, ports_table
 from tubing.sheet.glazing import glass_table
+from tubing.sheet.measurements import points_table, readings_table
 from tubing.sheet.records import Column, JobSheet, Lines, Show, Table
 from tubing.sheet.trial_pieces import trial_pieces
 from tubing.sheet.words import angle_text, counted, length_text, listed, sentence, short_length, way_text
@@ -42,6 +43,8 @@ def job_sheet(plan: Plan, show: Show = "mm", *, with_glass: bool = False, with_p
         head=_head(plan, show),
         # The lines before the table of the glass say which clearances are not kept: these are to be settled too.
         warnings=Lines("To settle first", (*_settle_first(plan, with_prices), *glass.before)),
+        points=points_table(job),
+        readings=readings_table(job, plan.next_reading),
         cut_list=cut_list(plan.sawn, step_mm, plan.cuts),
         fit_list=fit_list(plan.pieces),
         sureness=sureness_table(plan.tolerances),

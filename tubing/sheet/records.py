@@ -69,6 +69,8 @@ class JobSheet(Struct, frozen=True):
     show: Show
     head: Table  # the title block
     warnings: Lines  # what the fitter has to settle; may be empty
+    points: Table  # where taped points are; without rows where nothing was taped
+    readings: Table  # of the tape, the doubtful ones first
     cut_list: Table
     fit_list: Table  # bends, radii and what is pulled in, by piece
     sureness: Table  # what the tape's error does; without rows where none is stated
@@ -98,6 +100,7 @@ class JobSheet(Struct, frozen=True):
         """The same as one run of parts, in the order in which they are wanted at the bench; empty ones left out."""
         parts: list[Part] = [self.head, self.warnings, self.cut_list, self.fit_list, self.sureness, self.as_cut]
         parts += [*self.schedules, self.bars, *self.saw_lists, self.ports, self.clips, self.in_the_way]
+        parts += [self.points, self.readings]
         parts += [self.drive, self.boxes, self.motion, self.holes, self.park, self.glass, self.chosen]
         parts += [self.parts, self.cost, self.work, self.cautions, self.notes]
         return Sheet(self.title, tuple(part for part in parts if _says_something(part)), self.show)

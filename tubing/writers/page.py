@@ -60,6 +60,7 @@ def page(sheet: JobSheet, drawn: Pictures) -> str:
         warnings=sheet.warnings,
         run=svg(drawn.run),
         screen=svg(drawn.screen) if drawn.screen else None,
+        taped=svg(drawn.taped) if drawn.taped else None,
         bars_picture=svg(drawn.bars),
         strips=list(zip(bent, map(svg, drawn.strips), [_grid(t, sheet) for t in sheet.schedules], strict=True)),
         full_size=[(picture.words, svg(picture)) for picture in (*drawn.templates, *drawn.full_size_strips)],
@@ -74,7 +75,7 @@ def page(sheet: JobSheet, drawn: Pictures) -> str:
 def _tables_of(sheet: JobSheet) -> tuple[str, ...]:
     """Names of the tables that have rows, except those with a place of their own on the page."""
     names = [
-        *("cut_list", "fit_list", "sureness", "as_cut", "ports", "clips", "in_the_way", "bars"),
+        *("cut_list", "fit_list", "sureness", "as_cut", "ports", "clips", "in_the_way", "bars", "points", "readings"),
         *("drive", "boxes", "motion", "holes", "park", "glass", "parts", "cost", "trial_pieces"),
     ]
     return tuple(name for name in names if getattr(sheet, name).rows)

@@ -44,6 +44,7 @@ def plan_data(plan: Plan) -> Data:
         "in_the_way": [_clearance(each) for each in plan.clearances],
         "as_cut": [_as_cut(cut) for cut in plan.cuts],
         "work": _work(plan),
+        "measurements": _measurements(plan),
         "learned": _learned(plan),
         "chosen": list(plan.run.free),
         "warnings": list(plan.warnings),
@@ -194,6 +195,41 @@ def _bend(mark: BendMark) -> Data:
         "rotation_deg": None if mark.rotation_rad is None else _degrees(mark.rotation_rad),
         "radius_mm": _number(mark.radius_mm),
         "former_radius_mm": _number(mark.former_radius_mm),
+    }
+
+
+def _measurements(plan: Plan) -> Data | None:
+    """What the tape came to; null where nothing was taped. ``sure_mm``: 95 %, in the worst direction."""
+    if plan.job.taped is None:
+        return None
+    measured, worth = plan.job.taped.measured, plan.next_reading
+    return {
+        "points": [
+            {"name": point.name, "at_mm": _vector(point.at_mm), "sure_mm": _number(point.sure_mm)}
+            for point in measured.points
+        ],
+        "readings": [
+            {
+                "from": each.reading.start or None,
+                "to": each.reading.end,
+                "kind": each.reading.kind,
+                "read_mm": _number(each.reading.value_mm),
+                "residual_mm": _number(each.residual_mm),
+                "checked": _number(each.checked),
+                "doubtful": each.doubtful,
+            }
+            for each in measured.readings
+        ],
+        "spare": measured.spare,
+        "next": None
+        if worth is None
+        else {
+            "from": worth.start,
+            "to": worth.end,
+            "piece": worth.piece,
+            "sure_now_mm": _number(worth.sure_now_mm),
+            "sure_then_mm": _number(worth.sure_then_mm),
+        },
     }
 
 
