@@ -26,7 +26,7 @@ from tubing.inputs.shop_file import read_shop
 from tubing.plan import plan
 
 SHOP = read_shop(None)
-START = ["Two-seater", "", "", "", "", ""]  # title, unit, tube, former, motor, origin
+START = ["Two-seater", "", "", "", "", "", ""]  # title, unit, tube, former, motor, measured how, origin
 NOSE = ["-700 mm, -34 mm, -18.5 mm", "numbers", "right"]
 NEAR = ["near", "", "-300 mm, 0 mm, 0 mm", "numbers", "0, 0.6, 0.8", "numbers", "0, 0.5, 0.866", "", "", ""]
 FAR = ["far", "", "200 mm, 0 mm, 0 mm", "", "", "", "", "", "", ""]
@@ -158,7 +158,7 @@ name = "horn"
 sphere = { centre = ["20 in", "-12 in", "0 in"], radius = "40 mm" }
 """
 INCH_ANSWERS = [
-    "Launch", "in", "steel-7.94", "2", "2", "the stem's middle",
+    "Launch", "in", "steel-7.94", "2", "2", "", "the stem's middle",
     "29 1/2 in left, 3/4 in down, 1 5/16 in back", "points", "-10 in; -1 5/16 in; -0.5 in", "3",
     "port", "2", "-12 1/4 in, 0 in, 0 in", "points", "", "-12 1/4 in, 6 in, 8 in", "none", "3/16 in",
     "points", "-14 in, 0 in, 0 in", "-10 in, 0 in, 0 in", "right",
@@ -256,7 +256,7 @@ def test_an_answer_is_refused_at_once_and_asked_again(before: list[str], answer:
 
 def test_a_bare_number_is_asked_for_its_unit_in_the_usual_unit(tmp_path: Path):
     """Whatever the usual unit, it is only proposed."""
-    heard = broken_off(tmp_path / "job.toml", ["x", "in", "", "", "", "", "12, 12 in, 1 in"]).words
+    heard = broken_off(tmp_path / "job.toml", ["x", "in", "", "", "", "", "", "12, 12 in, 1 in"]).words
     assert "to the right: 12 what? Write 12 in." in heard
 
 
@@ -534,7 +534,7 @@ def test_a_disk_that_fills_up_loses_only_what_came_after(tmp_path: Path, monkeyp
 )
 def test_names_are_written_as_they_were_typed(name: str, tmp_path: Path):
     path = tmp_path / "job.toml"
-    asked(path, [name, *START[1:5], name, *NOSE, "2", name, *NEAR[1:], *FAR, *DRIVE, "1", name, "sphere",
+    asked(path, [name, *START[1:6], name, *NOSE, "2", name, *NEAR[1:], *FAR, *DRIVE, "1", name, "sphere",
                  "0 mm, -500 mm, 0 mm", "5 mm", ""])  # fmt: skip
     job = read_job(path, SHOP)
     assert job.title == name
@@ -667,3 +667,54 @@ def inch(length_mm: float) -> str:
     while rest and rest % 2 == 0:
         rest, under = rest // 2, under // 2
     return " ".join([str(whole)] * bool(whole) + [f"{rest}/{under}"] * bool(rest)) + " in"
+
+
+TAPED = [
+    "Taped estate", "", "", "2", "", "taped", "4", "", "", "", "", "100 mm, 300 mm, 250 mm",
+    "1310 mm", "843 mm", "941 mm", "390 mm", "1248 mm", "614 mm",
+    "129 mm", "1340 mm", "901 mm", "506 mm", "numbers", "0.8, 0.5, 0.33", "2",
+    "near", "", "460 mm", "935 mm", "436 mm", "340 mm", "numbers", "0, 0.5, 0.87", "none", "", "", "",
+    "far", "", "986 mm", "422 mm", "536 mm", "858 mm", "numbers", "0, 0.5, 0.87", "", "", "", "",
+    "", "", "", "2 mm", "0", "",
+]  # fmt: skip
+
+
+@pytest.mark.long
+def test_a_vehicle_measured_with_a_tape_alone(tmp_path: Path):
+    """Marks, tape between them, tape to nose and holes; after each point it is said where it is and how sure."""
+    path = tmp_path / "job.toml"
+    heard = asked(path, TAPED).words
+    job = read_job(path, SHOP)
+    measured = job.taped.measured
+    assert [point.name for point in measured.points if point.name.endswith("mark")] == [
+        "left mark", "right mark", "front mark", "high mark",
+    ]  # fmt: skip
+    assert measured.at_mm("near") == pytest.approx((402, 214, 64), abs=4)
+    assert len(measured.readings) == 6 + 4 + 4 + 4
+    assert "near is sure to" in heard
+    assert "does not fit" not in heard
+    assert plan(job, SHOP).pieces
+
+
+@pytest.mark.long
+def test_a_reading_that_does_not_fit_is_told_at_once(tmp_path: Path):
+    """A decimetre misread at the last reading of the near box."""
+    wrong = [*TAPED[: TAPED.index("340 mm")], "440 mm"]
+    heard = broken_off(tmp_path / "job.toml", wrong).words
+    assert "Measure it again; < goes back" in heard or "it cannot be right" in heard
+
+
+@pytest.mark.long
+def test_a_point_with_three_readings_may_lie_in_a_mirror(tmp_path: Path):
+    """One mark the tape does not reach from: the other three leave two places, and the answer is not taken."""
+    three = [*TAPED[: TAPED.index("436 mm")], "none", "340 mm"]
+    heard = broken_off(tmp_path / "job.toml", three).words
+    assert "point 'near': it may lie at" in heard
+
+
+@pytest.mark.long
+def test_marks_on_a_line_are_refused_while_they_are_taped(tmp_path: Path):
+    """The third mark lies on the line of the first two: its last reading is not accepted."""
+    start = TAPED[: TAPED.index("843 mm")]
+    heard = broken_off(tmp_path / "job.toml", [*start, "600 mm", "710 mm", "390 mm", "1248 mm", "614 mm"]).words
+    assert "lie on a line" in heard

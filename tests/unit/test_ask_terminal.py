@@ -122,7 +122,7 @@ def fitter(*words: str, folder: Path, terminal: str = "dumb", before: str = "pas
         os.close(sits.master)
 
 
-PARTS = ("title", "Two-seater", "usual unit", "", "tube", "", "former", "", "motor", "", "origin", "")
+PARTS = ("title", "Two-seater", "usual unit", "", "tube", "", "former", "", "motor", "", "measured", "", "origin", "")
 NOSE = ("motor nose", "-700 mm, -34 mm, -18.5 mm", "heading by", "", "point ahead", "-600 mm, -34 mm, -18.5 mm",
         "wheelboxes", "2")  # fmt: skip
 NEAR = ("name", "", "model", "", "hole", "300 mm left, 0 mm forward, 0 mm up", "spindle by", "numbers",
@@ -263,7 +263,7 @@ def test_a_job_in_inches_with_mistakes_going_back_stopping_and_things_in_the_way
     with fitter("barge.toml", folder=tmp_path) as sits:
         sits.answers(
             *("title", 'Barge "Emma"', "usual unit", "inch", "tube", "steel", "tube", "steel-7", "former", "2"),
-            *("motor", "strong", "motor", "bench-motor-s", "motor", "2", "origin", "the mast's foot"),
+            *("motor", "strong", "motor", "bench-motor-s", "motor", "2", "measured", "", "origin", "the mast's foot"),
             *("motor nose", "29 1/2 in left, 1 5/16 in back", "motor nose", "-29 1/2 in, -1.3125 in, -3/4"),
             *("motor nose", "-29 1/2 in, -1.3125 in, 3/4 in", "heading by", "<"),
             *("motor nose", "-29 1/2 in, -1.3125 in, -3/4 in", "heading by", "numbers", "heading", "right"),

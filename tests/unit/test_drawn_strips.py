@@ -58,7 +58,7 @@ def lengths(pages: tuple[Picture, ...]) -> list[Length]:
     for page in pages:
         found = items(page)
         bands = [one for one in of_kind(found, "rect", "line") if max(one.ys) - min(one.ys) > 20.0]
-        outlines = [one for one in bands if min(one.xs) == 8.0 and max(one.xs) - min(one.xs) > 20.0]
+        outlines = [one for one in bands if min(one.xs) == 8.0 and max(one.xs) - min(one.xs) > 5.0]
         heads = [m for one in found if (m := re.match(r"(.*), length .*: ([\d.]+) to ([\d.]+) mm", one.words))]
         for head, band in zip(heads, outlines, strict=True):
             low, high = min(band.ys) - 16.0, max(band.ys) + 12.0

@@ -18,7 +18,7 @@ TOP = ROOT.parent
 MODULES = sorted(ROOT.rglob("*.py"))
 LAYERS = (
     ("errors",),
-    ("units", "geometry", "trial_statistics"),
+    ("units", "geometry", "measuring", "trial_statistics"),
     ("inputs", "centreline", "nesting"),
     ("flares", "springback"),
     ("run",),
@@ -32,7 +32,7 @@ LAYERS = (
     ("commands",),
 )
 LEVEL = {name: level for level, names in enumerate(LAYERS) for name in names}
-KERNELS = ("geometry", "centreline", "nesting")  # plain floats in mm and radians
+KERNELS = ("geometry", "measuring", "centreline", "nesting")  # plain floats in mm and radians
 
 
 def layer_of(path):

@@ -18,6 +18,7 @@ SOURCES = "".join(
         (job_schema, "records.py"),
         (job_schema, "trials.py"),
         (job_schema, "fields.py"),
+        (job_schema, "taped_points.py"),
         (job_schema, "part_tables.py"),
         (job_schema, "piece_lists.py"),
     )

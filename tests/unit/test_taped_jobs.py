@@ -78,6 +78,17 @@ def test_names_stand_for_points_wherever_one_is_wanted():
     assert found.taped.stands_for["corner 1 of nose-near"] == "strut mark"
 
 
+def test_a_wheelbox_may_be_told_roughly():
+    """Three readings leave two places for it; an eye's guess decides."""
+    tables = data()
+    left_out = ("slam mark", "far"), ("near", "far")
+    tables["taped"] = [r for r in tables["taped"] if (r["from"], r["to"]) not in left_out]
+    with pytest.raises(InputError, match="point 'far': it may lie at"):
+        job(tables)
+    tables["point"].append({"name": "far", "about": ["1000 mm", "250 mm", "100 mm"]})
+    assert job(tables).taped.measured.at_mm("far") == pytest.approx((958, 222, 71), abs=5)
+
+
 def test_coordinates_and_an_offset_do_in_place_of_a_frame():
     """Three marks squared off, the rest taped; the vehicle's own origin."""
     tables = data()

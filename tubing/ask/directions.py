@@ -50,7 +50,8 @@ def spindle_and_panel(box: str, hole: list[str]) -> Asking[None]:
         )  # fmt: skip
         return
     if how == "points":
-        yield from _points(f"{box} spindle", "the spindle's axis, at the panel", "on it, farther out", ", ".join(hole))
+        at = ", ".join(hole) or None
+        yield from _points(f"{box} spindle", "the spindle's axis, at the panel", "on it, farther out", at)
     else:
         yield _numbers(f"{box} spindle", "spindle", "Which way does the spindle point, out of the panel?")
     yield from _panel(box, (("none", "not measured: the spindle counts as square to it"),))

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from tubing.ask.questions import WHOLE
+from tubing.ask.taping import is_taped, taped_tables
 
 Values = Mapping[str, Any]  # by the question's key
 FAR_OFF = ["0 mm", "0 mm", "9.9 m"]  # where no measured position lies
@@ -41,9 +42,10 @@ def job_data(values: Values, tube: str) -> dict[str, Any]:
     }
     if things:
         data["in_the_way"] = [_thing(values, thing) for thing in things]
-    if "error" in values:
-        data["measuring"] = {"error": values["error"]}
-    return data
+    taped = taped_tables(values, {"nose": "nose"} | dict(zip(boxes, names, strict=False)))
+    if "error" in values or taped:
+        data["measuring"] = {"error": values.get("error", "1.5 mm")}
+    return data | taped
 
 
 _MOTOR = {"fixed_end": "110 mm", "nut_length": "14 mm", "pull": "450 N"}
@@ -51,7 +53,7 @@ _BOX = {"rack_depth": "28 mm", "pitch_radius": "16 mm", "groove_offset": "25 mm"
 
 
 def _motor(values: Values) -> dict[str, Any]:
-    nose = values.get("nose", FAR_OFF)
+    nose = "taped" if is_taped(values, "nose") else values.get("nose", FAR_OFF)
     return {
         "model": values.get("motor", _MOTOR),
         "nose": nose,
@@ -74,7 +76,7 @@ def _wheelbox(values: Values, box: str) -> dict[str, Any]:
     found = {
         "name": values.get(f"{box} name", "a wheelbox"),
         "model": values.get(f"{box} model", _BOX),
-        "hole": values.get(f"{box} hole", [f"{box.split()[1]} m", *FAR_OFF[1:]]),
+        "hole": "taped" if is_taped(values, box) else values.get(f"{box} hole", _far_off(box)),
         "spindle": _spindle(values, box, UP if panel is None else panel),
         "panel": panel,
         "panel_thickness": values.get(f"{box} panel_thickness"),
@@ -82,6 +84,10 @@ def _wheelbox(values: Values, box: str) -> dict[str, Any]:
         "side": None if values.get(f"{box} side") == "free" else values.get(f"{box} side"),
     }
     return {key: value for key, value in found.items() if value is not None}
+
+
+def _far_off(box: str) -> list[str]:
+    return [f"{box.split()[1]} m", *FAR_OFF[1:]]
 
 
 def _spindle(values: Values, box: str, otherwise: Any) -> Any:

@@ -11,6 +11,7 @@ from typing import Any
 
 from tubing.ask.directions import Asking, heading, motor_heading, spindle_and_panel
 from tubing.ask.records import Form, Question
+from tubing.ask.taping import marks, measured_how, readings_to
 from tubing.inputs.catalogue import Former, Tube
 from tubing.inputs.records import Shop
 from tubing.springback import as_bent_mm
@@ -43,6 +44,20 @@ def questions(shop: Shop) -> Generator[Question, Any, None]:
         choices=(("mm", "millimetres"), ("cm", "centimetres"), ("in", "inches, also 2 1/2 in")),
     )  # fmt: skip
     yield from _parts(shop)
+    how = yield measured_how()
+    names_of_marks = (yield from marks()) if how == "taped" else []
+    yield from _nose(names_of_marks)
+    yield from motor_heading()
+    names = yield from _wheelboxes(shop, names_of_marks)
+    yield from _layouts(names)
+    yield from _drive()
+    yield from _surroundings()
+
+
+def _nose(names_of_marks: list[str]) -> Asking[None]:
+    if names_of_marks:
+        yield from readings_to("nose", "the motor's nose, the middle of its seat", names_of_marks)
+        return
     yield Question(
         "origin", "origin", f"{FRAME} What is your origin?", Form.TEXT, "the middle of the scuttle's edge",
         "In words, so that whoever opens the job finds it again: they are written into it as a remark.",
@@ -51,11 +66,6 @@ def questions(shop: Shop) -> Generator[Question, Any, None]:
         "nose", "motor nose", "Where is the motor's nose: the middle of the seat that the tube is pulled against? "
         "Right, forward, up.", Form.POINT, explains=POINT_HELP, shows=True,
     )  # fmt: skip
-    yield from motor_heading()
-    names = yield from _wheelboxes(shop)
-    yield from _layouts(names)
-    yield from _drive()
-    yield from _surroundings()
 
 
 def _parts(shop: Shop) -> Asking[None]:
@@ -106,7 +116,7 @@ def _mm(length: Quantity) -> str:
     return f"{mm(length):.6g} mm"
 
 
-def _wheelboxes(shop: Shop) -> Asking[list[str]]:
+def _wheelboxes(shop: Shop, names_of_marks: list[str]) -> Asking[list[str]]:
     boxes = yield Question(
         "boxes", "wheelboxes", "How many wheelboxes do you measure? Count those that only a triple would use.",
         Form.COUNT, "2", "Each has a spindle that comes through the panel and carries one arm. You give them in the "
@@ -127,10 +137,7 @@ def _wheelboxes(shop: Shop) -> Asking[list[str]]:
             "One that is not here can be described in the job file afterwards.",
             tuple((m.name, f"pitch radius {_mm(m.pitch_radius)}, stem {_mm(m.stem)}") for m in models), repeats=True,
         )  # fmt: skip
-        hole = yield Question(
-            f"{box} hole", "hole", "Where does the spindle's axis leave the panel's outer face? Right, forward, up.",
-            Form.POINT, explains=POINT_HELP, shows=True,
-        )  # fmt: skip
+        hole = yield from _hole(box, name, names_of_marks)
         yield from spindle_and_panel(box, hole)
         yield Question(
             f"{box} panel_thickness", "panel thickness", "How thick is the panel there?", Form.LENGTH,
@@ -143,6 +150,18 @@ def _wheelboxes(shop: Shop) -> Asking[list[str]]:
             (("free", "let the plan choose"), ("right", "of the spindle"), ("left", "of the spindle")), repeats=True,
         )  # fmt: skip
     return names
+
+
+def _hole(box: str, name: str, names_of_marks: list[str]) -> Asking[list[str]]:
+    """Where a wheelbox's hole is; nothing yet where it is taped."""
+    if names_of_marks:
+        yield from readings_to(box, f"the hole of {name}, in the panel's outer face", names_of_marks)
+        return []
+    found: list[str] = yield Question(
+        f"{box} hole", "hole", "Where does the spindle's axis leave the panel's outer face? Right, forward, up.",
+        Form.POINT, explains=POINT_HELP, shows=True,
+    )  # fmt: skip
+    return found
 
 
 def _usual_name(k: int, boxes: int) -> str | None:

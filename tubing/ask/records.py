@@ -37,7 +37,7 @@ class Question(Struct, frozen=True):
     least: int = 1  # of a count, or of names
     most: int = 9
     shows: bool = False  # a position: what was entered so far is shown after it
-    none: str | None = None  # the word that leaves names out
+    none: str | None = None  # the word that leaves names or a length out
     repeats: bool = False  # of a wheelbox: what was answered for the one before is proposed
 
     def offers(self, text: str) -> bool:
@@ -51,6 +51,8 @@ class Question(Struct, frozen=True):
             case Form.TEXT:
                 return text
             case Form.LENGTH:
+                if text == self.none:
+                    return None
                 return answers.measured(text, Kind.LENGTH, usual)
             case Form.ANGLE:
                 return answers.measured(text, Kind.ANGLE, usual)

@@ -15,6 +15,7 @@ from tubing.ask.draft import job_data
 from tubing.ask.keeping import Kept
 from tubing.ask.questions import usable_tubes
 from tubing.ask.records import Form, Question
+from tubing.ask.taping import is_taped, sureness
 from tubing.ask.walk import Walk
 from tubing.ask.writing import job_text
 from tubing.errors import CheckError, InputError, InterruptError, JobError, OutputError, TubingError
@@ -277,11 +278,17 @@ class _Session:
     def show(self, walk: Walk) -> None:
         """What was entered so far: in words, and as pictures unless they are off."""
         values, usual = walk.values, walk.usual
-        if "nose" not in values:
+        if "nose" not in values and not is_taped(values, "nose"):
             return
         job = self.checked(values)
+        for line in sureness(job):
+            self.say(line)
         heading = any(key in values for key in ("nose heading to", "nose heading numbers"))
-        boxes = [values[f"box {k} name"] for k in range(1, values.get("boxes", 0) + 1) if f"box {k} hole" in values]
+        boxes = [
+            values[f"box {k} name"]
+            for k in range(1, values.get("boxes", 0) + 1)
+            if f"box {k} hole" in values or is_taped(values, f"box {k}")
+        ]
         things = [
             values[f"thing {k} name"]
             for k in range(1, values.get("things", 0) + 1)
@@ -330,7 +337,7 @@ class _Session:
         """Write the job where no file is, asking for another name as often as needed."""
         assert self.path is not None  # opened
         data = job_data(values, self.tube)
-        text, target = job_text(data, values["origin"]), self.path
+        text, target = job_text(data, values.get("origin") or values["mark 1 name"]), self.path
         job = job_of(data, target.name, self.shop)
 
         def check(temporary: Path) -> None:

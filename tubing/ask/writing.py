@@ -11,6 +11,9 @@ COMMENTS = {
     "layouts": "Which wheelboxes each layout uses, in order from the motor.",
     "drive": "How the arms move and how far, and on which side they park, seen from the driver's seat.",
     "motor": "The motor: the middle of its nose's seat, and which way the rack leaves it.",
+    "point": "Marks that the tape was hooked on; about is where one lies by eye, to tell above from below.",
+    "taped": "What the tape read, straight from point to point.",
+    "frame": "The first mark is the origin, the second lies to its right, the third forward, level.",
     "measuring": "How far a position may be off, as it was measured.",
 }
 BESIDE = {  # what stands behind a line
@@ -75,6 +78,7 @@ def _lines(data: Mapping[str, Any], origin: str) -> Iterator[str]:
     yield f"# They count from: {origin}"
     yield ""
     yield from _table({"title": data["title"], "layout": data["layout"]})
+    yield from _taped(data)
     for section in ("layouts", "tube", "drive", "motor"):
         yield from ("", f"# {COMMENTS[section]}", f"[{section}]")
         yield from _table(data[section])
@@ -91,6 +95,18 @@ def _lines(data: Mapping[str, Any], origin: str) -> Iterator[str]:
     yield ""
     first = quoted(boxes[0]["name"])[1:-1]
     yield from (f"# {line.replace('{first}', first)}" for line in CAN_BE_ADDED)
+
+
+def _taped(data: Mapping[str, Any]) -> Iterator[str]:
+    """Marks, readings and frame of a vehicle that was taped."""
+    for key in ("point", "taped"):
+        if key in data:
+            yield from ("", f"# {COMMENTS[key]}", f"{key} = [")
+            yield from (f"    {value_text(row)}," for row in data[key])
+            yield "]"
+    if "frame" in data:
+        yield from ("", f"# {COMMENTS['frame']}", "[frame]")
+        yield from _table(data["frame"])
 
 
 def _table(table: Mapping[str, Any]) -> Iterator[str]:

@@ -90,7 +90,7 @@ def _tapes(data: dict[str, Any]) -> bool:
     ports = [(data.get("motor"), "nose")]
     boxes = data.get("wheelbox")
     ports += [(box, "hole") for box in boxes] if isinstance(boxes, list) else []
-    taped = any(isinstance(table, dict) and isinstance(table.get(key), str) for table, key in ports)
+    taped = any(isinstance(table, dict) and table.get(key) == "taped" for table, key in ports)
     return taped or any(key in data for key in ("point", "taped", "offset", "frame"))
 
 

@@ -186,7 +186,10 @@ def _given(file: TapedFile, places: list[Place], job: str) -> dict[str, Vector |
             value = _value(place)
             named = _is_taped(place) or isinstance(value, str)
             given[place.called] = None if named else _coordinates(value, job, place)
+    ports_given = set(given)
     for count, point in enumerate(file.point, start=1):
+        if point.name in ports_given and point.at is None and point.about is not None:
+            continue  # roughly where the nose or a wheelbox is
         if point.name in given or point.name in TAKEN:
             raise JobError(
                 f"{job}, point {count}, name",
@@ -226,7 +229,8 @@ def _network(file: TapedFile, given: dict[str, Vector | None], places: list[Plac
             readings += [Reading(ORIGIN, name, axis, at_mm[k], error_mm) for k, axis in enumerate(AXES)]
     about = {point.name: point.about for point in file.point if point.about is not None}
     about |= {name: at_mm for name, at_mm in given.items() if at_mm is not None}
-    return Network(tuple(name for name in given if name in used), tuple(readings), frame, about)
+    names = tuple(name for name in given if name in used)
+    return Network(names, tuple(readings), frame, {name: about[name] for name in names if name in about})
 
 
 def _is_port(place: Place) -> bool:

@@ -11,13 +11,15 @@ Networks, 1968 (from memory).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from msgspec import Struct
 
-from tubing.geometry.vectors import Vector
 from tubing.measuring.records import AXES, ORIGIN, Network, Reading
+
+if TYPE_CHECKING:
+    from tubing.geometry.vectors import Vector
 
 ROUNDS = 60
 SETTLED_MM = 1e-10
@@ -62,7 +64,7 @@ class Unknowns:
         return lacks, rows[:, self.free]
 
 
-class Fit(Struct, frozen=True):
+class Fit(Struct, frozen=True, eq=False):
     """The coordinates that the readings agree best on."""
 
     unknowns: Unknowns

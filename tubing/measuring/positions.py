@@ -4,29 +4,40 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 from msgspec import Struct
 
 from tubing.errors import JobError
-from tubing.geometry.vectors import Vector, cross, norm
 from tubing.measuring.adjustment import Fit
 from tubing.measuring.doubt import DOUBTFUL, LEAST_CHECKED, judged, next_reading, snooped
 from tubing.measuring.placing import images
 from tubing.measuring.records import Judged, Network, NextReading, PlacedPoint, Reading
 
+if TYPE_CHECKING:
+    from tubing.geometry.vectors import Vector
+
 LOOSE = 0.02  # share of a loose direction from which a point is named
 LEAST_SINE = 0.05  # of the angle at a frame's origin: three degrees
 
 
-class Measured(Struct, frozen=True):
-    """Where everything is, and how well that is known."""
+class Measured(Struct, frozen=True, eq=False):
+    """Where everything is, and how well that is known; two are equal when points and readings are."""
 
     points: tuple[PlacedPoint, ...]
     readings: tuple[Judged, ...]
     spare: int  # readings beyond what the positions need
     one_of: tuple[str, ...]  # readings of which one is wrong, not known which; empty: none is, or it is known
     fit: Fit
+
+    def __eq__(self, other: object) -> bool:
+        """Whether both have the same points and readings."""
+        return isinstance(other, Measured) and (self.points, self.readings) == (other.points, other.readings)
+
+    def __hash__(self) -> int:
+        """By the points alone."""
+        return hash(self.points)
 
     def at_mm(self, name: str) -> Vector:
         """Where a point is."""
@@ -108,8 +119,9 @@ def _check_frame(fit: Fit, thing: str) -> None:
     if frame is None:
         return
     right, third = fit.place_mm(frame.right), fit.place_mm(frame.third)
-    size = norm(right) * norm(third)
-    sine = norm(cross(right, third)) / size if size > 0 else 0.0
+    size = math.hypot(*right) * math.hypot(*third)
+    aside = np.cross(np.array(right), np.array(third))
+    sine = float(np.linalg.norm(aside)) / size if size > 0 else 0.0
     if sine < LEAST_SINE:
         raise JobError(
             f"{thing}, frame",

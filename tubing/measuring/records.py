@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from msgspec import Struct
 
-from tubing.geometry.vectors import Vector
+if TYPE_CHECKING:
+    from tubing.geometry.vectors import Vector
+
 
 Kind = Literal["taped", "right", "forward", "up"]
 AXES: tuple[Kind, ...] = ("right", "forward", "up")
