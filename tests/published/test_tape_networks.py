@@ -11,7 +11,7 @@ import math
 import numpy as np
 import pytest
 
-from tubing.measuring import AXES, ORIGIN, Network, Reading
+from tubing.measuring import AXES, ORIGIN, Frame, Network, Reading, measured
 from tubing.measuring.adjustment import Unknowns, adjusted
 from tubing.measuring.doubt import snooped
 
@@ -205,3 +205,73 @@ def test_norrdine():
     fit = fit_of({**points, "X": (26.0, -1.0, 1.0)}, [*taped(text, 0.05), *held(points)])
     for found, true, sd in zip(fit.place_mm("X"), (26.759, -1.342, 1.13), sds(fit, "X", 3), strict=True):
         assert abs(found - true) < 3 * sd
+
+
+# OEIS A272388, tetrahedra with whole edges, faces and volume: edges AB AC BC CD BD AD, areas ABC ABD ACD BCD, volume.
+TETRAHEDRA = [
+    ((117, 84, 51, 52, 53, 80), (1890, 1800, 2016, 1170), 18144),
+    ((160, 153, 25, 39, 56, 120), (1872, 2688, 1404, 420), 8064),
+    ((203, 195, 148, 203, 195, 148), (13650, 13650, 13650, 13650), 611520),
+    ((225, 200, 65, 119, 156, 87), (6300, 4914, 2436, 3570), 35280),
+]
+
+
+@pytest.mark.parametrize(("edges", "areas", "volume"), TETRAHEDRA)
+def test_whole_tetrahedra_from_their_edges(edges, areas, volume):
+    """Taped edges alone, in the frame of A, B and C; faces and volume by vectors from the places found."""
+    pairs = ("A-B", "A-C", "B-C", "C-D", "B-D", "A-D")
+    readings = tuple(
+        Reading(*pair.split("-"), "taped", float(edge), 0.1) for pair, edge in zip(pairs, edges, strict=True)
+    )
+    about = {"D": (0.0, 0.0, 100.0)}
+    found = measured(Network(("A", "B", "C", "D"), readings, Frame("A", "B", "C"), about), "job")
+    a, b, c, d = (np.array(found.at_mm(name)) for name in "ABCD")
+    faces = ((a, b, c), (a, b, d), (a, c, d), (b, c, d))
+    assert [float(np.linalg.norm(np.cross(q - p, r - p))) / 2 for p, q, r in faces] == pytest.approx(areas, rel=1e-9)
+    assert abs(float(np.linalg.det(np.array([b - a, c - a, d - a])))) / 6 == pytest.approx(volume, rel=1e-9)
+
+
+# Seven points in a plane, all distances whole: Kreisel and Kurz 2008 (digits from memory; they are of rank 2).
+HEPTAGON = """1-2 22270, 1-3 22098, 1-4 16637, 1-5 9248, 1-6 8908, 1-7 8636, 2-3 21488, 2-4 11397, 2-5 15138, 2-6 20698,
+2-7 13746, 3-4 10795, 3-5 14450, 3-6 13430, 3-7 20066, 4-5 7395, 4-6 11135, 4-7 11049, 5-6 5780, 5-7 5916, 6-7 10744"""
+
+
+def heptagon(lengths):
+    """The seven points, placed from nothing."""
+    names = tuple("1234567")
+    readings = (*taped(lengths, 0.5), *map(flat, names))
+    about = {"1": (0.0, 0.0, 0.0), "2": (22000.0, 0.0, 0.0), "3": (10000.0, 20000.0, 0.0)}
+    readings += tuple(Reading(ORIGIN, "1", axis, 0.0, HELD) for axis in AXES[:2])
+    readings += (Reading(ORIGIN, "2", "forward", 0.0, HELD),)
+    return measured(Network(names, readings, None, about), "job")
+
+
+def test_seven_points_with_whole_distances():
+    found = heptagon(HEPTAGON)
+    assert max(abs(judged.residual_mm) for judged in found.readings) < 1e-6
+    for reading in taped(HEPTAGON, 0.5):
+        apart = math.dist(found.at_mm(reading.start), found.at_mm(reading.end))
+        assert apart == pytest.approx(reading.value_mm, abs=1e-6)
+
+
+@pytest.mark.parametrize("pair", ["1-5 9248", "3-6 13430", "6-7 10744"])
+def test_one_of_the_seven_points_distances_spoilt_is_named(pair):
+    ends, length = pair.split()
+    found = heptagon(HEPTAGON.replace(pair, f"{ends} {int(length) + 15}"))
+    assert [judged.reading.called for judged in found.readings if judged.doubtful] == [
+        f"tape from {ends[0]} to {ends[2]}"
+    ]
+
+
+def test_a_square_with_both_diagonals():
+    """Derived: of sides 1/8, of diagonals 1/4 is checked; a diagonal not taped has the variance 3, taped too 3/4."""
+    corners = {"a": (0.0, 0.0), "b": (1000.0, 0.0), "c": (1000.0, 1000.0), "d": (0.0, 1000.0)}
+    side, across = 1000.0, 1000.0 * math.sqrt(2)
+    text = f"a-b {side}, b-c {side}, c-d {side}, d-a {side}, a-c {across:.12f}, b-d {across:.12f}"
+    fit = fit_of(corners, [*taped(text, 1.0), *map(flat, corners)])
+    assert fit.redundancy[:6] == pytest.approx([1 / 8] * 4 + [1 / 4] * 2, abs=1e-6)
+    for lengths, variance in ((text.rsplit(",", 1)[0], 3.0), (text, 3 / 4)):
+        fit = fit_of(corners, [*taped(lengths, 1.0), *map(flat, corners)])
+        row = fit.unknowns.system(fit.x, taped("b-d 1414", 1.0))[1][0]
+        free = fit.unknowns.free
+        assert row @ fit.cofactors[np.ix_(free, free)] @ row == pytest.approx(variance, rel=1e-6)
