@@ -165,7 +165,7 @@ def test_hoepkes_blunder_is_found_and_no_other_reading_accused():
     assert deviations[23] == pytest.approx(-6.85, abs=6e-3)
     assert fit.redundancy[23] == pytest.approx(0.467, abs=6e-4)
     assert -fit.residuals_mm[23] / fit.redundancy[23] == pytest.approx(0.0501, abs=6e-5)
-    clean, aside, unplaced = snooped(fit)
+    clean, aside, unplaced = snooped(fit, fit.readings)
     assert [reading.called for reading in aside] == ["tape from 1059 to 75"]
     assert unplaced == []
     assert np.abs(clean.deviations()[:26]).max() == pytest.approx(2.52, abs=6e-3)
@@ -191,7 +191,7 @@ def test_two_blunders_of_blankenbach_and_willert():
     fit = fit_of({**points, "MS": (-2.59, 24.22, 9.62)}, [*taped(text, 0.05), *held(points)])
     assert fit.place_mm("MS") == pytest.approx((-2.3042, 24.3101, 9.5248), abs=6e-5)
     assert sds(fit, "MS", 3) == pytest.approx((0.299, 0.332, 1.194), abs=6e-4)
-    clean, aside, unplaced = snooped(fit)
+    clean, aside, unplaced = snooped(fit, fit.readings)
     assert {reading.start for reading in aside} == {"51", "103"}
     assert unplaced == []
     assert clean.place_mm("MS") == pytest.approx((-2.5077, 24.3202, 9.7753), abs=6e-5)

@@ -212,7 +212,7 @@ def test_a_doubtful_reading_is_told_first_and_the_plan_is_made_without_it(capsys
 
 
 def test_one_reading_to_spare_sees_a_mistake_and_cannot_place_it():
-    """All readings of the near box but four, one of them wrong: the sheet names the four."""
+    """Four readings of the near box, one of them wrong: the sheet names those that may be it."""
     tables = data()
     without_noise(tables)
     tables["taped"] = [r for r in tables["taped"] if (r["from"], r["to"]) != ("near", "far")]
@@ -221,7 +221,7 @@ def test_one_reading_to_spare_sees_a_mistake_and_cannot_place_it():
             reading["length"] = "490 mm"
     planned = plan(job(tables), SHOP)
     [said] = [text for text in planned.warnings if text.startswith("one of these readings is wrong")]
-    assert said.count("to near") == 4
+    assert said.count("to near") >= 3
     assert said.endswith("measure them again, or tape one of their points from another mark")
 
 
@@ -259,3 +259,17 @@ def test_a_job_without_tapes_has_none():
     planned = plan(replace(read_job(FOLDER / "lined-up-twin.toml", SHOP)), SHOP)
     assert planned.job.taped is None
     assert planned.next_reading is None
+
+
+@pytest.mark.parametrize(("place", "wrong"), [(11, "1935 mm"), (11, "835 mm"), (0, "1210 mm"), (17, "585 mm")])
+def test_a_slip_of_a_decimetre_or_a_metre_is_named_alone(place, wrong):
+    """A metre too many, a decimetre, digits changed round: the reading is told, and the plan stays what it was."""
+    tables = data()
+    right = tables["taped"][place]["length"]
+    tables["taped"][place]["length"] = wrong
+    found = job(tables).taped.measured
+    [doubtful] = [judged for judged in found.readings if judged.doubtful]
+    assert doubtful.reading.value_mm == float(wrong.split()[0])
+    assert doubtful.reading.value_mm + doubtful.residual_mm == pytest.approx(float(right.split()[0]), abs=4)
+    for name, place_mm in ((point.name, point.at_mm) for point in job(data()).taped.measured.points):
+        assert found.at_mm(name) == pytest.approx(place_mm, abs=8)

@@ -13,7 +13,7 @@ from typing import Annotated, Any
 from msgspec import Struct
 from pydantic import Field
 
-from tubing.errors import JobError
+from tubing.errors import InputError, JobError
 from tubing.geometry.vectors import Vector
 from tubing.inputs.fields import Name, Point, of
 from tubing.inputs.section import Section
@@ -203,7 +203,11 @@ def _given(file: TapedFile, places: list[Place], job: str) -> dict[str, Vector |
 
 def _coordinates(value: Any, job: str, place: Place) -> Vector:
     thing = "motor" if place.called == "nose" else f"wheelbox {place.called!r}"
-    return checked(_AtSection, {"at": value}, f"{job}, {thing}, {place.key}").at
+    try:
+        return checked(_AtSection, {"at": value}, f"{job}, {thing}, {place.key}").at
+    except InputError as error:
+        error.thing = error.thing.replace(", at", "", 1)
+        raise
 
 
 class _AtSection(Section):

@@ -12,20 +12,26 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
+from msgspec.structs import replace
 
 from tubing.measuring.adjustment import Fit, adjusted
 from tubing.measuring.records import Judged, NextReading, Reading
 
 DOUBTFUL = 3.29  # standard deviations
 ALIKE = 0.02  # deviations that differ by no greater share cannot be told apart
-UNCHECKED = 0.1  # redundancy below which nothing checks a reading
+AS_LIKELY = 4.0  # sums of squares that differ by no more: chance makes one in twenty differ so
+MORE_WRONG = 2.0  # another reading may be the wrong one, but not if it had to be so many times as wrong
+GROSS, MOST_GROSS = 10.0, 4  # standard deviations, and how many readings may be so far off
+ROUNDS, LEAST_LACK = 40, 0.05  # of weighting anew; standard deviations below which weights grow no more
 LEAST_CHECKED = 1e-3  # below this a residual shows nothing at all
 
 
-def snooped(fit: Fit) -> tuple[Fit, list[Reading], list[Reading]]:
-    """The fit without the readings that are wrong, those readings, and those of which one is wrong, not known which."""
-    everything = fit.readings
-    aside: list[Reading] = []
+def snooped(fit: Fit, everything: Sequence[Reading]) -> tuple[Fit, list[Reading], list[Reading]]:
+    """The fit without the readings that are wrong, those readings, and those of which one is wrong, not known which.
+
+    ``everything``: all readings of the job; those that the fit was made without count as set aside from the start.
+    """
+    aside = [reading for reading in everything if not any(reading is kept for kept in fit.readings)]
     while True:
         suspects = _suspects(fit)
         if len(suspects) != 1:
@@ -40,7 +46,57 @@ def snooped(fit: Fit) -> tuple[Fit, list[Reading], list[Reading]]:
         if not _suspects(back) or (unplaced and len(_suspects(back)) > 1):
             aside = [r for r in aside if r is not reading]
             fit = back
+    for reading in aside if not unplaced else ():
+        unplaced += _as_likely(fit, reading)
     return fit, aside, unplaced
+
+
+def _as_likely(fit: Fit, reading: Reading) -> list[Reading]:
+    """A reading set aside with those that may as well be the wrong one: without one of them it fits; none: it is it."""
+    touching = [r for r in fit.readings if r.kind == "taped" and {r.start, r.end} & {reading.start, reading.end}]
+    others = []
+    for other in touching:
+        without = adjusted(fit.unknowns, fit.x, [reading, *(r for r in fit.readings if r is not other)])
+        fits = not len(without.loose) and without.squares <= fit.squares + AS_LIKELY
+        if fits and _off_mm(without, other) <= MORE_WRONG * _off_mm(fit, reading):
+            others.append(other)
+    return [reading, *others] if others else []
+
+
+def _off_mm(fit: Fit, reading: Reading) -> float:
+    """How far a reading that the fit was made without is off it."""
+    return abs(float(fit.unknowns.system(fit.x, [reading])[0][0])) * reading.sigma_mm
+
+
+def without_gross(fit: Fit) -> Fit:
+    """The fit without readings that are off by far more than chance: a slip of a decimetre, a digit changed.
+
+    Such a slip bends the whole network, and least squares lays part of it on sound readings. Least absolute residuals,
+    by weighting anew again and again, leave it where it belongs. The same fit where nothing is so far off.
+    """
+    for _ in range(MOST_GROSS):
+        if not len(fit.readings) or float(np.abs(fit.deviations()).max()) < GROSS:
+            break
+        x = _least_absolute(fit)
+        lacks = np.abs(fit.unknowns.system(x, fit.readings)[0])
+        worst = int(lacks.argmax())
+        if lacks[worst] < GROSS:
+            break
+        fit = adjusted(fit.unknowns, x, [*fit.readings[:worst], *fit.readings[worst + 1 :]])
+    return fit
+
+
+def _least_absolute(fit: Fit) -> Any:
+    """The coordinates of least absolute residuals."""
+    x, unknowns = fit.x, fit.unknowns
+    for _ in range(ROUNDS):
+        lacks, _ = unknowns.system(x, fit.readings)
+        weighted = [
+            replace(reading, error_mm=reading.error_mm * max(abs(float(lack)), LEAST_LACK) ** 0.5)
+            for reading, lack in zip(fit.readings, lacks, strict=True)
+        ]
+        x = adjusted(unknowns, x, weighted).x
+    return x
 
 
 def _suspects(fit: Fit) -> list[int]:
@@ -63,7 +119,7 @@ def judged(
             k = places[id(reading)]
             residual, share, deviation = (float(v[k]) for v in (fit.residuals_mm, fit.redundancy, deviations))
             doubtful = any(reading is other for other in unplaced)
-            blunder = -residual / share if doubtful else None
+            blunder = -residual / share if doubtful and share > LEAST_CHECKED else None
         else:
             lacks, row = fit.unknowns.system(fit.x, [reading])
             residual = -float(lacks[0]) * reading.sigma_mm

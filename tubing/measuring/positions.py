@@ -11,7 +11,7 @@ from msgspec import Struct
 
 from tubing.errors import JobError
 from tubing.measuring.adjustment import Fit
-from tubing.measuring.doubt import DOUBTFUL, LEAST_CHECKED, judged, next_reading, snooped
+from tubing.measuring.doubt import DOUBTFUL, LEAST_CHECKED, judged, next_reading, snooped, without_gross
 from tubing.measuring.placing import images
 from tubing.measuring.records import Judged, Network, NextReading, PlacedPoint, Reading
 
@@ -74,7 +74,7 @@ def measured(network: Network, thing: str) -> Measured:
     fits = images(network)
     _check_held(fits[0], thing)
     _check_frame(fits[0], thing)
-    fit, aside, unplaced = snooped(fits[0])
+    fit, aside, unplaced = snooped(without_gross(fits[0]), network.readings)
     _check_held(fit, thing)
     _check_meets(fit, thing)
     if len(fits) > 1:
