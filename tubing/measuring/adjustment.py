@@ -10,7 +10,7 @@ Networks, 1968 (from memory).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -24,7 +24,17 @@ if TYPE_CHECKING:
 ROUNDS = 60
 SETTLED_MM = 1e-10
 FLAT = 1e-7  # of the largest singular value: what is below cannot be told
+MOST_DAMPING = 1e12
 NOTHING_MM = 1e-9  # two points nearer than this have no direction between them
+
+
+def made_by(reading: Reading, way: Any) -> tuple[float, Any]:
+    """What a reading would be over this way from its start to its end, [mm], and how it changes with the end."""
+    if reading.kind != "taped":
+        slope = np.eye(3)[AXES.index(reading.kind)]
+        return float(way @ slope), slope
+    made = float(np.linalg.norm(way))
+    return made, way / made if made > NOTHING_MM else np.zeros(3)
 
 
 class Unknowns:
@@ -51,12 +61,7 @@ class Unknowns:
         lacks = np.zeros(len(readings))
         for k, reading in enumerate(readings):
             way = self.at(x, reading.end) - self.at(x, reading.start)
-            if reading.kind == "taped":
-                made = float(np.linalg.norm(way))
-                slope = way / made if made > NOTHING_MM else np.zeros(3)
-            else:
-                slope = np.eye(3)[AXES.index(reading.kind)]
-                made = float(way @ slope)
+            made, slope = made_by(reading, way)
             lacks[k] = (reading.value_mm - made) / reading.sigma_mm
             for name, sign in ((reading.end, 1.0), (reading.start, -1.0)):
                 if name != ORIGIN:
@@ -127,22 +132,35 @@ def adjusted(unknowns: Unknowns, start: Any, readings: Sequence[Reading]) -> Fit
 
 
 def _settled(unknowns: Unknowns, start: Any, readings: Sequence[Reading]) -> Any:
-    """Gauss-Newton, damped while a step makes the sum of squares larger (Levenberg and Marquardt)."""
-    x, damping = np.array(start, dtype=float), 0.0
-    lacks, rows = unknowns.system(x, readings)
+    """All coordinates, those settled that are free."""
+    x = np.array(start, dtype=float)
+
+    def system(free: Any) -> tuple[Any, Any]:
+        x[unknowns.free] = free
+        return unknowns.system(x, readings)
+
+    x[unknowns.free] = damped(system, x[unknowns.free])
+    return x
+
+
+def damped(system: Callable[[Any], tuple[Any, Any]], x: Any) -> Any:
+    """Where the sum of squares is least: Gauss and Newton, damped while a step makes it larger.
+
+    ``system`` gives what is lacking at a place, and the rows. Source: Levenberg and Marquardt (from memory).
+    """
+    x, damping = np.array(x, dtype=float), 0.0
+    lacks, rows = system(x)
     for _ in range(ROUNDS):
         normal = rows.T @ rows
         scale = np.diag(np.maximum(np.diag(normal), 1e-12))
         step = np.linalg.lstsq(normal + damping * scale, rows.T @ lacks, rcond=1e-13)[0]
-        tried = x.copy()
-        tried[unknowns.free] += step
-        lacks_there, rows_there = unknowns.system(tried, readings)
+        lacks_there, rows_there = system(x + step)
         if lacks_there @ lacks_there <= lacks @ lacks * (1 + 1e-12) + 1e-18:
-            x, lacks, rows, damping = tried, lacks_there, rows_there, damping / 10 if damping > 1e-9 else 0.0
+            x, lacks, rows, damping = x + step, lacks_there, rows_there, damping / 10 if damping > 1e-9 else 0.0
             if float(np.abs(step).max(initial=0.0)) < SETTLED_MM:
                 break
         else:
             damping = max(1e-4, damping * 10)
-            if damping > 1e12:
+            if damping > MOST_DAMPING:
                 break
     return x

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from tubing.measuring.adjustment import Fit, Unknowns, adjusted
+from tubing.measuring.adjustment import Fit, Unknowns, adjusted, damped, made_by
 from tubing.measuring.records import ORIGIN, Network, Reading
 
 SAME_MM = 1.0  # two places nearer than this are one
@@ -107,11 +107,12 @@ def _places(unknowns: Unknowns, way: dict[str, Any], name: str) -> list[Any]:
     about = network.about_mm.get(name)
     if not readings:
         return [np.array(about if about is not None else (0.0, 0.0, 0.0))]
-    alone = Unknowns(Network((name,), ()))
     moved = _to_origin(readings, way, name)
     found: list[tuple[float, Any]] = []
     for start in _starts(readings, way, name, about):
-        x, squares = _nearest(alone, moved, start)
+        x = damped(lambda place: _one_point(moved, place), start)
+        lacks, _ = _one_point(moved, x)
+        squares = float(lacks @ lacks)
         if all(float(np.linalg.norm(x - other)) > SAME_MM for _, other in found):
             found.append((squares, x))
     found.sort(key=lambda each: each[0])
@@ -141,37 +142,12 @@ def _starts(readings: Sequence[Reading], way: dict[str, Any], name: str, about: 
     return ([np.array(about)] if about is not None else []) + starts
 
 
-def _nearest(alone: Unknowns, moved: Moved, start: Any) -> tuple[Any, float]:
-    """Least squares of one point, its neighbours held."""
-    x, damping = np.array(start, dtype=float), 1e-3
-    lacks, rows = _one_point(moved, x)
-    for _ in range(80):
-        normal = rows.T @ rows
-        step = np.linalg.lstsq(normal + damping * np.diag(np.diag(normal) + 1e-12), rows.T @ lacks, rcond=None)[0]
-        there = _one_point(moved, x + step)
-        if there[0] @ there[0] <= lacks @ lacks:
-            x, (lacks, rows), damping = x + step, there, max(damping / 10, 1e-12)
-            if float(np.abs(step).max()) < 1e-9:
-                break
-        else:
-            damping *= 10
-            if damping > 1e10:
-                break
-    return x, float(lacks @ lacks)
-
-
 def _one_point(moved: Moved, x: Any) -> tuple[Any, Any]:
     lacks, rows = [], []
     for reading, other, sign in moved:
-        way = x - other
-        if reading.kind == "taped":
-            made = float(np.linalg.norm(way))
-            slope = way / made if made > 1e-9 else np.zeros(3)
-        else:
-            slope = sign * np.eye(3)[("right", "forward", "up").index(reading.kind)]
-            made = float(way @ slope)
+        made, slope = made_by(reading, sign * (x - other))
         lacks.append((reading.value_mm - made) / reading.sigma_mm)
-        rows.append(slope / reading.sigma_mm)
+        rows.append(sign * slope / reading.sigma_mm)
     return np.array(lacks), np.array(rows)
 
 
