@@ -7,12 +7,14 @@ from fractions import Fraction
 import pytest
 from msgspec.structs import replace
 
-from tubing.check import check_sawn
+from tubing.check import check_bends, check_sawn
 from tubing.errors import CheckError
 from tubing.inputs.job_file import read_job
+from tubing.inputs.records import TrialBend
 from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.pieces.sawn import SawnBlank
 from tubing.plan import plan
+from tubing.units import quantity
 
 STEP_MM = Fraction(1, 2)
 REPORT = "the plan's own check failed: please report this job; do not cut by it"
@@ -84,3 +86,17 @@ def test_marks_that_count_from_the_end_that_is_trimmed_are_refused(monkeypatch: 
     with pytest.raises(CheckError) as error:
         check_sawn([blank], (), STEP_MM)
     assert "mm from the blank's end at near; the plan's own check failed" in str(error.value)
+
+
+def test_a_bend_that_forms_another_arc_than_it_has_is_refused():
+    """Set without the play that two trials tell of: on the former it forms less tube than the bend as it stays has."""
+    shop = read_shop(None)
+    job = read_job(data_folder() / "jobs" / "round-the-corner.toml", shop)
+    blanks = plan(job, shop).sawn
+    check_bends(blanks, job, shop)
+    pairs = ((96, 90), (32.5, 30))
+    trials = tuple(TrialBend("steel-8", "sheave-230", quantity(s, "deg"), quantity(g, "deg")) for s, g in pairs)
+    with pytest.raises(
+        CheckError, match=r"blank nose-near, bend 2: the bender forms 2\d\d\.\d+ mm of tube; the bend as it"
+    ):
+        check_bends(blanks, job, replace(shop, trial_bends=trials))

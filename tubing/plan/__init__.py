@@ -13,7 +13,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from tubing.bench_work.order import Step, order_of_work
-from tubing.check import check_apart, check_clear, check_run, check_sawn
+from tubing.check import check_apart, check_bends, check_clear, check_run, check_sawn
 from tubing.cost import Cost, cost
 from tubing.drive import Drive, drive, tail_tube
 from tubing.errors import FitError, GeometryError, JobError, StockError
@@ -122,6 +122,7 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
     nested = _nested(stands, over, shop)
     sawn = sawn_blanks(pieces, nested, job.cuts, over)
     check_sawn(sawn, {cut.piece for cut in job.cuts}, exact_mm(shop.bench.cut_step))
+    check_bends(sawn, job, shop)
     driven = drive(drive_facts(run, job, shop))
     held = clips(pieces, mm(shop.bench.clip_spacing))
     priced = cost(cost_facts(job, run, sawn, nested, driven, held), shop.minutes, shop.money)
