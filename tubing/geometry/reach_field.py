@@ -6,6 +6,7 @@ lies on an edge, or where two of them meet.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from typing import Any
@@ -21,6 +22,7 @@ from tubing.geometry.two_reaches import (
     half_turn,
     length_mm,
     margins_mm,
+    middle_leg,
 )
 from tubing.geometry.vectors import norm
 
@@ -29,6 +31,9 @@ ZOOMS = 40  # each narrows the window to six tenths
 GRID = 9  # reaches a side in a window
 PEAKS = 6  # places of the coarse look that are followed up
 ALIKE = 1.05  # places no longer than so many times the shortest are followed along the edges of what fits
+STRAIGHTS = (0, 1, 2)
+EDGES = (*STRAIGHTS, 3, 4)  # of what fits: a straight at its least, or a bend at its greatest
+NEAR_EDGE = 1e-3  # of the size: a tube nearer to an edge may lie on it
 SLIDES = 60  # steps along an edge, at most
 
 
@@ -80,7 +85,7 @@ class Field:
                 near.append(place)
         return [
             *(place for place in near if self._held(place)),
-            *(self._slid(place, which) for place in near if not self._held(place) for which in range(3)),
+            *(self._slid(place, which) for place in near if not self._held(place) for which in EDGES),
         ]
 
     def _held(self, place: Reaches) -> bool:
@@ -88,14 +93,14 @@ class Field:
 
         Then the slope of its length is a sum of the two straights' slopes, neither taken less than no times.
         """
-        margins = margins_mm(self.ports, place, self.radius_mm)
-        pair = [k for k in range(3) if abs(margins[k]) < 1e-9 * self.size_mm]
+        margins = self._margins(place)
+        pair = [k for k in EDGES if abs(margins[k]) < 1e-9 * self.size_mm]
         if len(pair) != 2:
             return False
         step = 1e-6 * self.size_mm
         sides = [Reaches(place.first_mm + way * step, place.second_mm) for way in (1, -1)]
         sides += [Reaches(place.first_mm, place.second_mm + way * step) for way in (1, -1)]
-        rows = [[self.length_mm(p), *(margins_mm(self.ports, p, self.radius_mm)[k] for k in pair)] for p in sides]
+        rows = [[self.length_mm(p), *(self._margins(p)[k] for k in pair)] for p in sides]
         (length_x, a_x, b_x), (length_y, a_y, b_y) = (
             [one - other for one, other in zip(rows[k], rows[k + 1], strict=True)] for k in (0, 2)
         )
@@ -133,14 +138,22 @@ class Field:
             window = np.where(edges[:, None], window, window * 0.6)
         return [Reaches(float(x), float(y)) for x, y in best]
 
+    def _margins(self, place: Reaches) -> tuple[float, ...]:
+        """By how much each straight is longer than its least, and each bend's tangent shorter than its most, [mm]."""
+        straights = margins_mm(self.ports, place, self.radius_mm)
+        _, *halves = middle_leg(self.ports, place)
+        most = math.tan(self.most_rad / 2)
+        return (*straights, *(self.radius_mm * (most - half) for half in halves))
+
     def length_mm(self, place: Reaches) -> float:
         """Length of the tube with these reaches, [mm]."""
         return length_mm(self.ports, place, self.radius_mm)
 
     def _polished(self, place: Reaches) -> Reaches:
         """The same tube to full precision: the two straights that are nearest to their least brought there exactly."""
-        found = [place]
-        for pair in ((0, 2), (0, 1), (1, 2)):
+        found, margins = [place], self._margins(place)
+        near = [k for k in EDGES if k in STRAIGHTS or abs(margins[k]) < NEAR_EDGE * self.size_mm]
+        for pair in itertools.combinations(near, 2):
             exact = self._both_at_least(place, pair)
             if exact is not None:
                 found.append(exact)
@@ -153,7 +166,7 @@ class Field:
         at its least, the tube comes back as it is.
         """
         best = place
-        if abs(margins_mm(self.ports, place, self.radius_mm)[which]) > 1e-3 * self.size_mm:
+        if abs(self._margins(place)[which]) > NEAR_EDGE * self.size_mm:
             return best
         reach = 0.1 * self.size_mm
         for _ in range(SLIDES):
@@ -196,7 +209,7 @@ class Field:
         return found if math.isfinite(x + y) and fits(self.ports, found, self.radius_mm, self.most_rad) else None
 
     def _margin(self, x: float, y: float, which: int) -> float:
-        return margins_mm(self.ports, Reaches(x, y), self.radius_mm)[which]
+        return self._margins(Reaches(x, y))[which]
 
     def _both_at_least(self, place: Reaches, pair: tuple[int, int]) -> Reaches | None:
         """Newton's method on two of the margins; None where it does not arrive nearby on a tube that fits."""
@@ -226,7 +239,7 @@ class Field:
         return exact if near and fits(self.ports, exact, self.radius_mm, self.most_rad) else None
 
     def _pair(self, x: float, y: float, pair: tuple[int, int]) -> tuple[float, float]:
-        margins = margins_mm(self.ports, Reaches(x, y), self.radius_mm)
+        margins = self._margins(Reaches(x, y))
         return margins[pair[0]], margins[pair[1]]
 
 

@@ -17,7 +17,7 @@ from tubing.geometry.vectors import Vector, add, cross, dot, norm, scale, sub
 FARTHEST = 13.0  # longest reach looked at, in sizes of the problem: what bends up to the sharpest can need
 SHARPEST_RAD = math.radians(170)  # of a bend that the program adds by itself
 TOLERANCE_MM = 1e-9
-ROUNDING = 1e-12  # of the tangent of half an angle
+ROUNDING = 1e-10  # of the tangent of half an angle
 
 
 class TwoPorts(Struct, frozen=True):
@@ -45,7 +45,7 @@ def corners_mm(ports: TwoPorts, reaches: Reaches) -> tuple[Vector, Vector]:
 
 def margins_mm(ports: TwoPorts, reaches: Reaches, radius_mm: float) -> tuple[float, float, float]:
     """By how much the three straights are longer than they must be, [mm]; a negative one is too short."""
-    span, *halves = _middle_leg(ports, reaches)
+    span, *halves = middle_leg(ports, reaches)
     tangents = [radius_mm * half for half in halves]
     return (
         reaches.first_mm - tangents[0] - ports.start_mm,
@@ -56,14 +56,14 @@ def margins_mm(ports: TwoPorts, reaches: Reaches, radius_mm: float) -> tuple[flo
 
 def length_mm(ports: TwoPorts, reaches: Reaches, radius_mm: float) -> float:
     """Length of the tube with these reaches, [mm]; infinite where a bend would turn it straight back."""
-    span, *halves = _middle_leg(ports, reaches)
+    span, *halves = middle_leg(ports, reaches)
     if not max(halves) < math.inf:
         return math.inf
     gained = sum(2 * (half - math.atan(half)) for half in halves)
     return reaches.first_mm + reaches.second_mm + span - radius_mm * gained
 
 
-def _middle_leg(ports: TwoPorts, reaches: Reaches) -> tuple[float, float, float]:
+def middle_leg(ports: TwoPorts, reaches: Reaches) -> tuple[float, float, float]:
     """The middle leg's length, [mm], and the tangents of half the angles of both bends."""
     first, second = corners_mm(ports, reaches)
     way = sub(second, first)
@@ -81,7 +81,7 @@ def _middle_leg(ports: TwoPorts, reaches: Reaches) -> tuple[float, float, float]
 
 def fits(ports: TwoPorts, reaches: Reaches, radius_mm: float, most_rad: float = SHARPEST_RAD) -> bool:
     """Whether every straight has its least and no bend is over ``most_rad``."""
-    _, *halves = _middle_leg(ports, reaches)
+    _, *halves = middle_leg(ports, reaches)
     margins = margins_mm(ports, reaches, radius_mm)
     return max(halves) <= math.tan(most_rad / 2) + ROUNDING and min(margins) >= -TOLERANCE_MM
 
