@@ -4,12 +4,17 @@ import math
 
 import pytest
 from msgspec.structs import replace
+from scipy.spatial.transform import Rotation
 
+from tests.bench.bench_run import clutter
+from tests.carried_jobs import Carrier
 from tests.free_vehicles import SHOP, TAIL_MM, free_vehicle, second_opinion
+from tubing.errors import GeometryError
 from tubing.geometry.vectors import dot
 from tubing.run import polish, routing
 from tubing.run.laying import Layer
 from tubing.run.records import total_cost
+from tubing.units import quantity
 
 
 def routed(job, monkeypatch=None):
@@ -82,3 +87,33 @@ def test_a_global_optimiser_finds_no_better_headings(seed):
     bends, turn_deg = second_opinion(free_vehicle(seed))
     assert cost.bends <= bends
     assert cost.bends < bends or math.degrees(cost.turn_rad) <= turn_deg + 0.5
+
+
+TURN = Carrier(Rotation.from_euler("xyz", [0.3, -0.8, 1.9]), (400.0, -30.0, 77.0))
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("carrier", [TURN, Carrier(mirror=True)], ids=["turned", "mirrored"])
+@pytest.mark.parametrize("seed", [0, 1, 2, 5, 6, 9])
+def test_a_vehicle_turned_moved_or_mirrored_keeps_its_cost(seed, carrier):
+    """Of 60 vehicles none changed by a bend or a tenth of a degree; here six of them."""
+    job = free_vehicle(seed, (2, 3, 4))
+    one, other = routed(job).cost, routed(carrier.job(job)).cost
+    assert other.bends == one.bends
+    assert math.degrees(other.turn_rad) == pytest.approx(math.degrees(one.turn_rad), abs=0.1)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("seed", [0, 2, 4, 7, 11, 13])
+def test_something_in_the_way_never_makes_a_run_better_nor_does_more_clearance(seed):
+    """Four things made up by chance, with 2, 10 and 25 mm of clearance."""
+    job = free_vehicle(seed, (2, 3))
+    best = routed(job).cost
+    for clearance_mm in (2, 10, 25):
+        things = tuple(replace(thing, clearance=quantity(clearance_mm, "mm")) for thing in clutter(job, 4, seed, 200.0))
+        try:
+            cost = routed(replace(job, in_the_way=things)).cost
+        except GeometryError:
+            break
+        assert (cost.bends, cost.turn_rad) >= (best.bends, best.turn_rad - math.radians(0.05))
+        best = cost
