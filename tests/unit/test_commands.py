@@ -54,7 +54,8 @@ def edited(tmp_path: Path) -> Callable[..., str]:
         (["plan", "a", "b"], "plan: 'b' is one word too many; it takes less; see tubing plan --help"),
         (
             ["plan", TWIN, "--lay", "twin"],
-            "plan, --lay: there is no such option; it takes --layout, --shop, --json, --show, --help; did you mean "
+            "plan, --lay: there is no such option; it takes --layout, --shop, --json, --show, "
+            "--against, --help; did you mean "
             "'--layout'?",
         ),
         (

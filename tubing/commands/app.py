@@ -38,11 +38,21 @@ def no_command(context: typer.Context) -> Call | None:
 
 
 @app.command(cls=Command, short_help="The job sheet: what to cut, bend, buy and do, in order.")
-def plan(job: JobFile, layout: Layout = None, shop: ShopFile = None, json: Json = False, show: Show = "mm") -> Call:
+def plan(
+    job: JobFile,
+    layout: Layout = None,
+    shop: ShopFile = None,
+    json: Json = False,
+    show: Show = "mm",
+    against: Annotated[
+        str | None,
+        typer.Option(metavar="OLD.json", help="Only what changed since this plan, that plan --json wrote."),
+    ] = None,
+) -> Call:
     """Plan a job: cut list, bends, stock, rack, holes, park, cost and order of work."""
     from tubing.commands import planning
 
-    return lambda: planning.plan_job(job, layout, shop, as_json=json, show=show)
+    return lambda: planning.plan_job(job, layout, shop, as_json=json, show=show, against=against)
 
 
 @app.command(cls=Command, short_help="The job's layouts side by side, line by line.")

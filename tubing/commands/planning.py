@@ -19,16 +19,27 @@ def _read(job: str, shop: str | None) -> tuple[Job, Shop]:
     return read_job(Path(job), read), read
 
 
-def plan_job(job: str, layout: str | None, shop: str | None, *, as_json: bool, show: str) -> None:
-    """``plan``. Raises what reading and planning raise."""
+def plan_job(
+    job: str, layout: str | None, shop: str | None, *, as_json: bool, show: str, against: str | None = None
+) -> None:
+    """``plan``. Raises what reading and planning raise, and JobError for an earlier plan that is none."""
     shown = show_of(show)
+    before = None
+    if against is not None:
+        from tubing.writers.compared import changes_sheet, earlier_plan
+
+        before = earlier_plan(Path(against))
     read = _read(job, shop)
     with naming_files(Path(job), path_or_none(shop)):
         planned = plan(*read, layout)
-    if as_json:
+    if as_json or before is not None:
         from tubing.writers.plan_data import plan_data
 
-        print_data(plan_data(planned))
+        data = plan_data(planned)
+        if before is not None and against is not None:
+            print_sheet(changes_sheet(planned.job.title, before, data, Path(against).name))
+        else:
+            print_data(data)
         return
     from tubing.sheet.content import job_sheet
 

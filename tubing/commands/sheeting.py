@@ -61,11 +61,12 @@ def sheet_files(planned: Plan, show: Show, *, prices: bool) -> dict[str, str]:
     from tubing.sheet.content import job_sheet
     from tubing.writers.csv_tables import csv_files
     from tubing.writers.page import page
+    from tubing.writers.plan_data import plan_data
 
     sheet = job_sheet(planned, show, with_glass=True, with_prices=prices)
     drawn = shapes(planned)
     return {
-        "sheet.html": page(sheet, pictures(drawn, show)),
+        "sheet.html": page(sheet, pictures(drawn, show), plan_data(planned)["mark"]),
         **csv_files(sheet),
         "run.dxf": run_dxf(drawn.run),
         "templates.dxf": templates_dxf(drawn.templates),

@@ -72,8 +72,8 @@ def measured(network: Network, thing: str) -> Measured:
     and are too few to tell which is wrong, a frame whose points lie on a line. Each says what to add.
     """
     fits = images(network)
-    _check_held(fits[0], thing)
     _check_frame(fits[0], thing)
+    _check_held(fits[0], thing)
     fit, aside, unplaced = snooped(without_gross(fits[0]), network.readings)
     _check_held(fit, thing)
     _check_meets(fit, thing)

@@ -38,8 +38,8 @@ class _Grid(Struct, frozen=True):
     after: tuple[str, ...]
 
 
-def page(sheet: JobSheet, drawn: Pictures) -> str:
-    """The whole page; the same sheet gives the same bytes."""
+def page(sheet: JobSheet, drawn: Pictures, mark: str) -> str:
+    """The whole page; the same sheet gives the same bytes. ``mark``: the plan's, for the foot of every page."""
     numbers = iter(range(1, 10_000))
 
     def svg(picture: Picture) -> Markup:
@@ -51,11 +51,12 @@ def page(sheet: JobSheet, drawn: Pictures) -> str:
     )
     environment.filters["shown"] = visible
     template = environment.from_string(_packaged("page.html.j2"))
+    foot = f"Plan {mark} - {visible(sheet.title)} - {visible(_layout(sheet))}"
     bent = [table.piece for table in sheet.schedules]
     return template.render(
         title=sheet.title,
         style=Markup(_packaged("page.css") + STYLE),
-        foot=Markup(css_text(fitted(f"{visible(sheet.title)} - {visible(_layout(sheet))}", FOOT_MM, FOOT_LETTER_MM))),
+        foot=Markup(css_text(fitted(foot, FOOT_MM, FOOT_LETTER_MM))),
         head=_grid(sheet.head, sheet),
         warnings=sheet.warnings,
         run=svg(drawn.run),

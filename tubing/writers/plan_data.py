@@ -23,6 +23,7 @@ from tubing.sheet.words import money_text
 from tubing.sheet.work_order import Words
 from tubing.springback import springback_of
 from tubing.units import deg
+from tubing.writers.compared import mark_of
 
 PLACES = 6  # decimals of a length or an angle: a nanometre, so that the last bits of a float are not printed
 
@@ -31,7 +32,7 @@ Data = dict[str, Any]
 
 def plan_data(plan: Plan) -> Data:
     """``plan --json``."""
-    return {
+    data: Data = {
         "title": plan.job.title,
         "layout": plan.layout,
         "pieces": [_piece(blank, plan) for blank in plan.sawn],
@@ -50,6 +51,7 @@ def plan_data(plan: Plan) -> Data:
         "warnings": list(plan.warnings),
         "notes": list(plan.drive.notes),
     }
+    return data | {"mark": mark_of(data)}
 
 
 def nest_data(nested: Nest, currency: str | None) -> Data:

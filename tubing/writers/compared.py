@@ -1,0 +1,104 @@
+"""What of a plan matters at the bench, as labelled texts: its mark, and what changed since an earlier plan.
+
+Both go by the data that ``plan --json`` prints, so an earlier plan can be read back from its file.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from tubing.errors import JobError
+from tubing.sheet.records import Column, Lines, Sheet, Table
+
+MARK_LETTERS = 5
+NOTHING = "-"
+
+
+def mark_of(data: Mapping[str, Any]) -> str:
+    """A short code of a plan's content: two plans that are worked alike have the same one.
+
+    Letters A to Z and figures 2 to 7, of the SHA-256 of its facts.
+    """
+    text = json.dumps(sorted(facts(data).items()))
+    return base64.b32encode(hashlib.sha256(text.encode()).digest()).decode()[:MARK_LETTERS]
+
+
+def facts(data: Mapping[str, Any]) -> dict[str, str]:
+    """What is sawn, marked, bent, flared, drilled and bought, each under its label; to a tenth."""
+    return dict(_facts(data))
+
+
+def _facts(data: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    yield "layout", str(data["layout"])
+    for piece in data["pieces"]:
+        yield from _of_piece(piece)
+    for port in data["ports"]:
+        name = f"wheelbox {port['name']}"
+        yield f"{name}, groove in", _point(port["groove_in"])
+        yield f"{name}, groove out", _point(port["groove_out"])
+        yield f"{name}, side", str(port["side"])
+    for number, bar in enumerate(data["bars"], start=1):
+        pieces = ", ".join(bar["pieces"])
+        yield f"bar {number}", f"{bar['count']} of {_mm(bar['stock_mm'])} ({bar['from']}): {pieces}"
+    yield "rack, cut", _mm(data["drive"]["rack_cut_mm"])
+
+
+def _of_piece(piece: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    name = f"piece {piece['id']}"
+    yield f"{name}, sawn", _mm(piece["sawn_mm"])
+    yield f"{name}, over length", f"{_mm(piece['over_mm'])} at {piece['over_at']}" if piece["over_at"] else NOTHING
+    for end in piece["ends"]:
+        nut, ready = ", nut" if end["nut"] else "", ", ready" if end["ready"] else ""
+        yield f"{name}, end at {end['at']}", f"{end['flare']}{nut}{ready}"
+    for bend in piece["bends"]:
+        start = NOTHING if bend["start_mm"] is None else f"starts {_mm(bend['start_mm'])} from {piece['bends_from']}"
+        turn = "" if bend["rotation_deg"] is None else f", rotation {bend['rotation_deg']:.1f} deg"
+        yield f"{name}, bend {bend['number']}", f"{start}, set {bend['set_deg']:.1f} deg{turn}"
+
+
+def _mm(length_mm: float) -> str:
+    return f"{length_mm:.1f} mm"
+
+
+def _point(at_mm: list[float]) -> str:
+    return "(" + ", ".join(f"{part:.1f}" for part in at_mm) + ") mm"
+
+
+def changes_sheet(title: str, before: Mapping[str, Any], now: Mapping[str, Any], called: str) -> Sheet:
+    """What changed since an earlier plan, old beside new."""
+    was, is_now = facts(before), facts(now)
+    labels = list(dict.fromkeys([*is_now, *was]))
+    rows = [
+        (label, was.get(label, NOTHING), is_now.get(label, NOTHING))
+        for label in labels
+        if was.get(label) != is_now.get(label)
+    ]
+    marks = f"Plan {mark_of(now)}, held against {mark_of(before)} in {called}."
+    if not rows:
+        said = f"{marks} Nothing changed that is sawn, bent, flared, drilled for or bought."
+        return Sheet(title, (Lines("What changed", (said,)),))
+    columns = (Column("what"), Column("was"), Column("is now"))
+    return Sheet(title, (Table("What changed", columns, tuple(rows), before=(marks,)),))
+
+
+def earlier_plan(path: Path) -> dict[str, Any]:
+    """The data of an earlier plan, as ``plan --json`` wrote it. Raises JobError: it cannot be read, or is no plan."""
+    remedy = "give a file that plan --json wrote"
+    try:
+        data = json.loads(path.read_text(encoding="utf-8"))
+    except OSError as cause:
+        raise JobError(
+            str(path), f"it cannot be read ({cause.strerror})", "it must be a plan's data", remedy
+        ) from cause
+    except ValueError as cause:
+        raise JobError(str(path), "it is not JSON", "it must be a plan's data", remedy) from cause
+    try:
+        facts(data)
+    except (KeyError, TypeError, ValueError, AttributeError) as cause:
+        raise JobError(str(path), "it is not the data of a plan", "it must be a plan's data", remedy) from cause
+    return dict(data)
