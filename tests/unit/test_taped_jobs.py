@@ -69,8 +69,12 @@ def test_names_stand_for_points_wherever_one_is_wanted():
     tables["tube_between"] = [{"from": "nose", "to": "near", "corners": ["strut mark"]}]
     tables["wheelbox"][1]["heading"] = {"from": "near", "to": "far"}
     tables["in_the_way"] = [{"name": "ball", "sphere": {"centre": "slam mark", "radius": "20 mm"}}]
+    outline = [["0 mm", "0 mm"], ["1200 mm", "0 mm"], ["600 mm", "500 mm"]]
+    plane = ["left mark", ["1200 mm", "40 mm", "10 mm"], ["600 mm", "200 mm", "400 mm"]]
+    tables["screen"] = {"outline": outline, "plane": plane}
     found = job(tables)
     at = found.taped.measured.at_mm
+    assert found.screen.plane_mm[0] == pytest.approx(at("left mark"), abs=1e-6)
     assert found.between[0].corners_mm[0] == pytest.approx(at("strut mark"), abs=1e-6)
     assert found.in_the_way[0].shape.centre_mm == pytest.approx(at("slam mark"), abs=1e-6)
     way = [b - a for a, b in zip(at("near"), at("far"), strict=True)]
@@ -87,6 +91,13 @@ def test_a_wheelbox_may_be_told_roughly():
         job(tables)
     tables["point"].append({"name": "far", "about": ["1000 mm", "250 mm", "100 mm"]})
     assert job(tables).taped.measured.at_mm("far") == pytest.approx((958, 222, 71), abs=5)
+
+
+def test_a_name_may_have_any_letters():
+    """A wheelbox called {far}: its corners are told apart all the same."""
+    tables = json.loads(json.dumps(data()).replace('"far"', '"{far}"'))
+    tables["tube_between"] = [{"from": "near", "to": "{far}", "corners": ["slam mark"]}]
+    assert job(tables).taped.stands_for["corner 1 of near-{far}"] == "slam mark"
 
 
 def test_coordinates_and_an_offset_do_in_place_of_a_frame():

@@ -134,11 +134,14 @@ def _places(data: dict[str, Any]) -> Iterator[Place]:
         yield from _of_directions(table, ("heading", "spindle", "panel"))
     for tube in _list(data.get("tube_between")):
         if isinstance(tube, dict):
-            yield from _of_list(tube, "corners", f"{tube.get('from')}-{tube.get('to')}")
+            yield from _of_list(tube, "corners", f"corner {{}} of {tube.get('from')}-{tube.get('to')}")
     tail = data.get("tail")
     if isinstance(tail, dict):
-        yield from _of_list(tail, "corners", "tail")
+        yield from _of_list(tail, "corners", "corner {} of tail")
         yield from _of_directions(tail, ("toward",))
+    screen = data.get("screen")
+    if isinstance(screen, dict):
+        yield from _of_list(screen, "plane", "screen, plane, point {}")
     for thing in _list(data.get("in_the_way")):
         for key in ("box", "cylinder", "sphere"):
             yield from _of_table(thing.get(key) if isinstance(thing, dict) else None, ("from", "to", "centre"))
@@ -148,9 +151,9 @@ def _list(value: Any) -> list[Any]:
     return value if isinstance(value, list) else []
 
 
-def _of_list(table: dict[str, Any], key: str, piece: str) -> Iterator[Place]:
+def _of_list(table: dict[str, Any], key: str, called: str) -> Iterator[Place]:
     for k, _ in enumerate(_list(table.get(key))):
-        yield Place(table[key], k, f"corner {k + 1} of {piece}")
+        yield Place(table[key], k, called.replace("{}", str(k + 1), 1))
 
 
 def _of_directions(table: Any, keys: tuple[str, ...]) -> Iterator[Place]:
