@@ -168,6 +168,9 @@ REFUSED = [
      "line hangs"),
     (lambda t: t["frame"].update(right="left mark"),
      "job.toml, frame: it names left mark and left mark and slam mark; three different points; change one"),
+    (lambda t: t["point"][0].update(at=["10 mm", "0 mm", "0 mm"]),
+     "job.toml, frame: its origin 'left mark' has a position of its own; with a frame, all positions count from the "
+     "frame's origin; leave out that position, or the frame"),
     (lambda t: t["wheelbox"][0].update(hole="neer"),
      "job.toml, near: there is no point 'neer'; it must be three texts such as ['-640 mm', '-40 mm', '30 mm'], or the "
      "name of a point; did you mean 'near'?"),

@@ -15,7 +15,7 @@ from pydantic import Field
 
 from tubing.errors import InputError, JobError
 from tubing.geometry.vectors import Vector
-from tubing.inputs.fields import Name, Point, of
+from tubing.inputs.fields import SAME_POINT_MM, Name, Point, of
 from tubing.inputs.section import Section
 from tubing.inputs.table_rows import near
 from tubing.inputs.toml_files import checked
@@ -289,6 +289,12 @@ def _frame(file: TapedFile, given: dict[str, Vector | None], job: str) -> Frame 
     for name in names:
         if name not in given:
             raise JobError(f"{job}, frame", f"there is no point {name!r}", "it must be a [[point]]", near(name, given))
+    origin_mm = given[frame.origin]
+    if origin_mm is not None and any(abs(part) > SAME_POINT_MM for part in origin_mm):
+        raise JobError(
+            f"{job}, frame", f"its origin {frame.origin!r} has a position of its own",
+            "with a frame, all positions count from the frame's origin", "leave out that position, or the frame",
+        )  # fmt: skip
     if len(set(names)) < len(names):
         raise JobError(f"{job}, frame", f"it names {' and '.join(names)}", "three different points", "change one")
     return Frame(*names, forward=frame.forward is not None)
