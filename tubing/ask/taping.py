@@ -122,7 +122,7 @@ def sureness(job: Job) -> list[str]:
         )
     said += [
         f"The {each.reading.called} does not fit the others: they make it "
-        f"{rounded(each.reading.value_mm + each.residual_mm, 1)} mm. Measure it again; < goes back."
+        f"{rounded(each.others_mm, 1)} mm. Measure it again; < goes back."
         for each in measured.readings
         if each.doubtful
     ]

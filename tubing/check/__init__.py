@@ -6,9 +6,9 @@ rack line from its spindle; it counts ports.
 The bars are added up by :func:`tubing.nesting.check_nest`.
 """
 
+from tubing.check.bent_legs import WalkedLeg, walked_legs
 from tubing.check.clear import check_apart, check_clear
 from tubing.check.made import check_bends, check_piece, check_run, check_sawn, check_straights
-from tubing.check.walk import WalkedLeg, walked_legs
 
 __all__ = [
     "WalkedLeg",

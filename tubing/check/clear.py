@@ -7,7 +7,7 @@ import math
 from collections.abc import Callable, Sequence
 
 from tubing.centreline.between import Laid
-from tubing.check.walk import WalkedLeg, failed, walked_legs
+from tubing.check.bent_legs import WalkedLeg, failed, walked_legs
 from tubing.geometry.vectors import (
     Vector,
     cross,

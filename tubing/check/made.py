@@ -8,7 +8,7 @@ from collections.abc import Collection, Sequence
 from fractions import Fraction
 
 from tubing.centreline.between import Laid
-from tubing.check.walk import failed, walked_legs
+from tubing.check.bent_legs import failed, walked_legs
 from tubing.geometry.vectors import (
     Vector,
     angle_rad,

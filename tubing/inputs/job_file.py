@@ -12,6 +12,8 @@ from tubing.geometry.vectors import Vector, across, add, angle_rad, distance_mm,
 from tubing.inputs.chosen_parts import formers_of, motor_of, tube_of, wheelbox_of
 from tubing.inputs.fields import Leaning
 from tubing.inputs.job_schema import (
+    TAPED,
+    TAPED_SECTIONS,
     JobFile,
     WheelboxSection,
 )
@@ -90,8 +92,8 @@ def _tapes(data: dict[str, Any]) -> bool:
     ports = [(data.get("motor"), "nose")]
     boxes = data.get("wheelbox")
     ports += [(box, "hole") for box in boxes] if isinstance(boxes, list) else []
-    taped = any(isinstance(table, dict) and table.get(key) == "taped" for table, key in ports)
-    return taped or any(key in data for key in ("point", "taped", "offset", "frame"))
+    taped = any(isinstance(table, dict) and table.get(key) == TAPED for table, key in ports)
+    return taped or any(key in data for key in TAPED_SECTIONS)
 
 
 def _box_names(file: JobFile, job: str) -> tuple[str, ...]:

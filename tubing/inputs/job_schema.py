@@ -83,6 +83,10 @@ WheelboxChoice = Annotated[
 ]
 
 
+TAPED = "taped"  # stands for a nose or a hole whose place is to be worked out
+TAPED_SECTIONS = ("point", "taped", "offset", "frame")  # read by ``taped_points``, before the rest of the file
+
+
 class TubeSection(Section):
     """[tube]"""
 

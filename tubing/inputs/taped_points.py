@@ -16,14 +16,13 @@ from pydantic import Field
 from tubing.errors import InputError, JobError
 from tubing.geometry.vectors import Vector
 from tubing.inputs.fields import SAME_POINT_MM, Name, Point, of
+from tubing.inputs.job_schema import TAPED, TAPED_SECTIONS
 from tubing.inputs.section import Section
 from tubing.inputs.table_rows import near
 from tubing.inputs.toml_files import checked
 from tubing.measuring import AXES, ORIGIN, Frame, Measured, Network, Reading, measured
 from tubing.units import Quantity, mm
 
-SECTIONS = ("point", "taped", "offset", "frame")
-TAPED = "taped"  # stands for a nose or a hole whose place is to be worked out
 TAKEN = ("end", TAPED, "origin")
 MOST_READINGS = 2000
 LEAST_ERROR_MM = 0.01  # a reading that is never wrong would outweigh all others
@@ -102,14 +101,14 @@ def with_positions(data: dict[str, Any], job: str) -> tuple[dict[str, Any], Tape
 
     ``data`` stays as it is. Raises JobError, UnitError: what is wrong with a point or a reading, and what to add.
     """
-    said = {key: data[key] for key in (*SECTIONS, "measuring") if key in data}
+    said = {key: data[key] for key in (*TAPED_SECTIONS, "measuring") if key in data}
     if "measuring" not in said:
         raise JobError(
             f"{job}, measuring, error", "it is missing", "readings need to say how far they may be out",
             'add [measuring] error = "2 mm"',
         )  # fmt: skip
     file = checked(TapedFile, said, job)
-    rest = copy.deepcopy({key: value for key, value in data.items() if key not in SECTIONS})
+    rest = copy.deepcopy({key: value for key, value in data.items() if key not in TAPED_SECTIONS})
     places = list(_places(rest))
     network = _network(file, _given(file, places, job), places, job)
     found = measured(network, job)

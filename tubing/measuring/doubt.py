@@ -43,7 +43,8 @@ def snooped(fit: Fit, everything: Sequence[Reading]) -> tuple[Fit, list[Reading]
         back = adjusted(
             fit.unknowns, fit.x, [r for r in everything if r is reading or not any(r is out for out in aside)]
         )
-        if not _suspects(back) or (unplaced and len(_suspects(back)) > 1):
+        accused = len(_suspects(back))
+        if not accused or (unplaced and accused > 1):
             aside = [r for r in aside if r is not reading]
             fit = back
     for reading in aside if not unplaced else ():

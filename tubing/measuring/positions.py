@@ -12,7 +12,7 @@ from msgspec import Struct
 from tubing.errors import JobError
 from tubing.measuring.adjustment import Fit
 from tubing.measuring.doubt import DOUBTFUL, LEAST_CHECKED, judged, next_reading, snooped, without_gross
-from tubing.measuring.placing import images
+from tubing.measuring.mirror_images import images
 from tubing.measuring.records import Judged, Network, NextReading, PlacedPoint, Reading
 
 if TYPE_CHECKING:

@@ -76,6 +76,11 @@ class Judged(Struct, frozen=True):
     doubtful: bool
     blunder_mm: float | None  # by how much it seems to be wrong; None: it is not doubtful
 
+    @property
+    def others_mm(self) -> float:
+        """What the others make of it."""
+        return self.reading.value_mm + self.residual_mm
+
 
 class NextReading(Struct, frozen=True):
     """The reading worth taking next, and what it would do for the least sure piece."""

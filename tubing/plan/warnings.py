@@ -180,7 +180,7 @@ def taped_warnings(job: Job) -> list[str]:
     measured = job.taped.measured
     said = [
         f"{judged.reading.called}: it was read {_mm(judged.reading.value_mm)}, and by the others it is "
-        f"{_mm(judged.reading.value_mm + judged.residual_mm)}: measure it again; the plan is made without it"
+        f"{_mm(judged.others_mm)}: measure it again; the plan is made without it"
         for judged in measured.readings
         if judged.doubtful and judged.reading.called not in measured.one_of
     ]

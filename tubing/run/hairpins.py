@@ -51,14 +51,16 @@ class Hairpin(Struct, frozen=True):
 def hairpins(run: Run, job: Job, shop: Shop, layout: str, tail_length_mm: TailLength) -> tuple[Hairpin, ...]:
     """Of each tube with a bend beyond the shop's greatest the sharpest, and the single heading that spares it."""
     greatest_rad = rad(shop.bench.greatest_bend)
+    sharp = [tube for tube in run.tubes if max(tube.bend_angles_rad, default=0.0) > greatest_rad]
+    ports = dict.fromkeys(port for tube in sharp for port in tube.ports)
+    others = otherwise(job, shop, layout, tail_length_mm, ports)
     found = []
-    for tube in run.tubes:
+    for tube in sharp:
         angles = tube.bend_angles_rad
-        sharpest = max(range(len(angles)), key=lambda k: angles[k], default=None)
-        if sharpest is not None and angles[sharpest] > greatest_rad:
-            other = otherwise(job, shop, layout, tail_length_mm, tube.ports)
-            other = other if other and other.cost.turn_rad < run.cost.turn_rad else None
-            found.append(Hairpin(tube.id, sharpest + 1, angles[sharpest], other))
+        sharpest = max(range(len(angles)), key=lambda k: angles[k])
+        best = next((each for each in others if each.port in tube.ports), None)
+        spared_by = best if best and best.cost.turn_rad < run.cost.turn_rad else None
+        found.append(Hairpin(tube.id, sharpest + 1, angles[sharpest], spared_by))
     return tuple(found)
 
 
@@ -68,13 +70,13 @@ def with_advice(error: GeometryError, job: Job, shop: Shop, layout: str, tail_le
     With something in the way no other heading is tried: the search takes its time for each.
     """
     if not job.in_the_way:
-        other = otherwise(job, shop, layout, tail_length_mm, ("nose", *job.layouts[layout]))
-        error.remedy += f"; {other}" if other else ""
+        others = otherwise(job, shop, layout, tail_length_mm, ("nose", *job.layouts[layout]))
+        error.remedy += "".join(f"; {other}" for other in others[:1])
     return error
 
 
-def otherwise(job: Job, shop: Shop, layout: str, tail_length_mm: TailLength, ports: Iterable[str]) -> Otherwise | None:
-    """The cheapest run without a hairpin that one given heading of these ports makes otherwise; None: none does.
+def otherwise(job: Job, shop: Shop, layout: str, tail_length_mm: TailLength, ports: Iterable[str]) -> list[Otherwise]:
+    """For each of these ports whose heading is given the run with another, if it has no hairpin; the cheapest first.
 
     The nose is turned the other way round; a wheelbox's heading is left free.
     """
@@ -83,10 +85,8 @@ def otherwise(job: Job, shop: Shop, layout: str, tail_length_mm: TailLength, por
     for port in ports:
         mounting = job.mountings.get(port)
         if port == "nose":
-            before, other = (
-                job.nose.heading,
-                replace(job, nose=replace(job.nose, heading=scale(job.nose.heading, -1.0))),
-            )
+            before = job.nose.heading
+            other = replace(job, nose=replace(job.nose, heading=scale(before, -1.0)))
         elif mounting is not None and mounting.heading is not None:
             before = mounting.heading
             other = replace(job, mountings={**job.mountings, port: replace(mounting, heading=None)})
@@ -99,4 +99,4 @@ def otherwise(job: Job, shop: Shop, layout: str, tail_length_mm: TailLength, por
         if all(angle <= greatest_rad for tube in run.tubes for angle in tube.bend_angles_rad):
             heading = next((box.heading for box in run.boxes if box.name == port), other.nose.heading)
             found.append(Otherwise(port, heading, angle_rad(heading, before) > REVERSED_RAD, run.cost))
-    return min(found, key=lambda each: each.cost.weight, default=None)
+    return sorted(found, key=lambda each: each.cost.weight)
