@@ -85,7 +85,7 @@ def _in_own_body(
         away = np.array(distances_mm(solid, points if box.name == tube.start.name else points[::-1])) - radius_mm
         clear = np.nonzero(away >= clearance_mm)[0]
         least_mm = float(away[clear[0] :].min()) if len(clear) else math.inf
-        if least_mm < clearance_mm - CLOSE_STEP_MM:
+        if least_mm < clearance_mm - GRAZE_MM:
             return f"the body of wheelbox {box.name!r}, which it joins", least_mm
     return None
 
