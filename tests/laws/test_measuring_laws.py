@@ -58,6 +58,19 @@ def test_the_frame_that_is_chosen_changes_no_residual_and_no_distance(seed):
 
 
 @pytest.mark.parametrize("seed", range(4))
+def test_the_mirror_image_has_the_same_residuals(seed):
+    """Guessed below instead of above, every point stands as far below the level plane; no residual changes."""
+    net, _ = network(seed, noise_mm=0.7)
+    x, y, z = net.about_mm["strut"]
+    one, two = measured(net, "job"), measured(replace(net, about_mm={"strut": (x, y, -z)}), "job")
+    for name in net.points:
+        right, forward, up = one.at_mm(name)
+        assert two.at_mm(name) == pytest.approx((right, forward, -up), abs=1e-6)
+    for a, b in zip(one.readings, two.readings, strict=True):
+        assert a.residual_mm == pytest.approx(b.residual_mm, abs=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(4))
 def test_redundancies_add_up_to_what_is_to_spare(seed):
     net, _ = network(seed, noise_mm=0.7)
     found = measured(net, "job")

@@ -10,7 +10,9 @@ from tubing.inputs.records import TrialBend, TrialFlare
 from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.plan import plan
 from tubing.sheet.cutting import sureness_table
+from tubing.sheet.shop_tables import tables_sheet
 from tubing.units import quantity
+from tubing.writers.terminal import draw
 
 SHOP = read_shop(None)
 JOB = read_job(data_folder() / "jobs" / "round-the-corner.toml", SHOP)
@@ -78,3 +80,14 @@ def test_a_trial_that_lies_off_the_others_is_named_where_it_matters():
         "flare it anew" in said
     )
     assert not any("lies off" in text for text in plan(JOB, replace(SHOP, trial_bends=bends(good))).warnings)
+
+
+def test_the_tables_say_how_sure_the_trials_are_and_which_lies_off():
+    """The interval in the middle, by hand t 12.7062 x root(0.06 / 3); and the trials that the plan warns of."""
+    text = " ".join(draw(tables_sheet(replace(SHOP, trial_bends=bends(BENDS)), None, "mm"), 200).split())
+    assert f"{12.7062 * math.sqrt(0.06 / 3):.1f}" in text
+    good = [(got * 1.04 + 1, got) for got in (20, 40, 60, 80, 100)]
+    shop = replace(SHOP, trial_bends=bends([*good, (77, 70)]), trial_flares=flares("single", (197.7,) * 4 + (195.7,)))
+    text = " ".join(draw(tables_sheet(shop, None, "mm"), 200).split())
+    assert "Off the others: steel-8 on sheave-230, set to 77.0 deg, got 70.0 deg." in text
+    assert "Off the others: single on steel-8, 200 mm before, 195.7 mm after." in text

@@ -8,13 +8,13 @@ from decimal import Decimal
 
 from tubing.cost import decimals
 from tubing.errors import JobError
-from tubing.flares import learned
+from tubing.flares import learned, odd_flare
 from tubing.inputs.part_tables import SURE
 from tubing.inputs.records import Shop, StockBar
 from tubing.inputs.table_rows import near
 from tubing.sheet.records import Cell, Column, Part, Sheet, Show, Table
 from tubing.sheet.words import end_text, money_text
-from tubing.springback import springback_of
+from tubing.springback import odd_trial, springback_of, trials_of
 from tubing.units import deg, mm, newton, rounded
 
 Row = tuple[Cell, ...]
@@ -116,14 +116,20 @@ def _formers(shop: Shop) -> Table:
 def _trials(shop: Shop) -> Table:
     """What trial bends taught, a row for each pair of tube and former."""
     pairs = dict.fromkeys((trial.tube, trial.former) for trial in shop.trial_bends)
-    rows = []
+    rows, off = [], []
     for tube, former in pairs:
         found = springback_of(shop.catalogue.tubes[tube], shop.catalogue.formers[former], shop)
         least, most = (math.degrees(angle) for angle in found.tried_rad or (0.0, 0.0))
         spread = None if found.line is None else math.degrees(found.line.residual_sd)
         shares = 100 * found.proportional, math.degrees(found.fixed_rad)
-        rows.append((tube, former, found.trials, *shares, least, most, spread))
-    degrees = ("play", "tried from", "to", "spread")
+        sure = None if found.sure_rad is None else math.degrees(found.sure_rad)
+        rows.append((tube, former, found.trials, *shares, least, most, spread, sure))
+        odd = odd_trial(trials_of(tube, former, shop))
+        if odd is not None:
+            off.append(
+                f"Off the others: {tube} on {former}, set to {deg(odd.set):.1f} deg, got {deg(odd.got):.1f} deg."
+            )
+    degrees = ("play", "tried from", "to", "spread", "sure to")
     untried = (
         f"Where nothing was tried, {rounded(100 * shop.bench.springback, 1)} % of a bend's angle is reckoned with."
     )
@@ -139,19 +145,23 @@ def _trials(shop: Shop) -> Table:
         tuple(rows),
         before=(
             "Springback is added to a bend for each degree of it, play to every bend alike; spread is the standard "
-            "deviation of one trial from the line through all.",
+            "deviation of one trial from the line through all, and what is added in the middle is sure to so much, 19 "
+            "times in 20.",
         ),
-        after=(untried,),
+        after=(*off, untried),
     )
 
 
 def _trial_flares(shop: Shop) -> Table:
     """What trial flares taught, a row for each tube and kind."""
-    rows = []
+    rows, off = [], []
     for tube, kind in dict.fromkeys((trial.tube, trial.kind) for trial in shop.trial_flares):
         found = learned(shop.catalogue.tubes[tube], kind, shop.trial_flares)
         if found is not None:
             rows.append((tube, kind, found.trials, found.mean_mm, found.sd_mm, found.sure_mm))
+        odd = odd_flare(tube, kind, shop.trial_flares)
+        if odd is not None:
+            off.append(f"Off the others: {kind} on {tube}, {mm(odd.before):g} mm before, {mm(odd.after):g} mm after.")
     return Table(
         "Trial flares",
         (
@@ -167,7 +177,7 @@ def _trial_flares(shop: Shop) -> Table:
             "A flare takes the mean of its trials; spread is the standard deviation of one, and the mean is sure to so "
             "much, either way, 19 times in 20.",
         ),
-        after=("Where nothing was tried, what a flare takes is worked out from its shape.",),
+        after=(*off, "Where nothing was tried, what a flare takes is worked out from its shape."),
     )
 
 
