@@ -11,6 +11,7 @@ from tests.carried_jobs import Carrier
 from tests.free_vehicles import SHOP, TAIL_MM, free_vehicle, second_opinion
 from tubing.errors import GeometryError
 from tubing.geometry.vectors import dot
+from tubing.inputs.records import TubeBetween
 from tubing.run import polish, routing
 from tubing.run.laying import Layer
 from tubing.run.records import total_cost
@@ -117,3 +118,19 @@ def test_something_in_the_way_never_makes_a_run_better_nor_does_more_clearance(s
             break
         assert (cost.bends, cost.turn_rad) >= (best.bends, best.turn_rad - math.radians(0.05))
         best = cost
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("seed", range(10))
+def test_there_and_back_a_run_costs_the_same(seed):
+    """Tubes between three or four boxes; the nose's own tube is a wire of known length, whichever box it goes to."""
+    job = free_vehicle(seed, (3, 4))
+    there, back = routed(_wired(job, job.layouts["all"])).cost, routed(_wired(job, job.layouts["all"][::-1])).cost
+    assert back.bends == there.bends
+    assert math.degrees(back.turn_rad) == pytest.approx(math.degrees(there.turn_rad), abs=0.1)
+    assert back.length_mm == pytest.approx(there.length_mm, abs=2.0)
+
+
+def _wired(job, names):
+    wire = TubeBetween("nose", names[0], measured=quantity(4000, "mm"), bends=())
+    return replace(job, layouts={"all": names}, between=(wire,))

@@ -159,9 +159,9 @@ def test_no_way_names_what_stands_in_it():
     with pytest.raises(ClearanceError) as error:
         plan(replace(job(), in_the_way=(thing(WALL),)), SHOP)
     assert str(error.value) == (
-        "tube near-far: 'thing' is in its way, and the best way found round it lacks 19.0 mm of clearance; the tube's "
-        "outside must keep 5 mm clear of it; name corners for this tube, turn a heading, move a box, or move what is "
-        "in the way"
+        "tube near-far: 'thing' is in its way, and the best way found round it (14,400 corners were tried) lacks "
+        "19.0 mm of clearance; the tube's outside must keep 5 mm clear of it; name corners for this tube, turn a "
+        "heading, move a box, or move what is in the way"
     )
     # A tube right across must lack 10 + 4 + 5 mm at the wall's middle.
     assert error.value.missing_mm == pytest.approx(19.0, abs=0.05)

@@ -1,4 +1,4 @@
-"""Free corners beside solids, and the legs that lead to them from the ports.
+"""Free corners beside solids, and the bends that lead to them from the ports.
 
 Aim:  a free corner beside a solid, from which the way passes it.
 Lead: the first or last bend of a tube, which turns towards the next corner as soon as its least straight allows.
@@ -14,10 +14,9 @@ import numpy as np
 from msgspec import Struct
 
 from tubing.geometry.bends import longest_way_mm
-from tubing.geometry.centre_lines import GRAZE_MM, STEP_MM, Ways, worst_mm
-from tubing.geometry.solids import Keepout, Solid, reach_mm, sideways
+from tubing.geometry.solids import Solid, reach_mm, sideways
 from tubing.geometry.two_reaches import SHARPEST_RAD
-from tubing.geometry.vectors import Vector, add, dot, norm, scale, sub, unit
+from tubing.geometry.vectors import Vector, add, dot, norm, sub, unit
 
 CUTS_RAD = tuple(math.radians(a) for a in (8, 20, 35, 50, 70, 95, 120))  # bends whose cut an aim stands off by
 
@@ -31,34 +30,6 @@ class Ends(Struct, frozen=True):
     arrive: Vector
     least_mm: tuple[float, float, float]  # straights at the start, between bends, at the end
     radius_mm: float
-
-
-class LeadLeg(Struct, frozen=True):
-    """The way between a port and an aim: least straight, lead bend, leg."""
-
-    along: Vector  # direction of the leg, as the tube goes
-    straight_mm: float  # of the leg, beside the lead bend
-    turn_rad: float
-    length_mm: float
-
-
-def lead_legs(ends: Ends, aims: Sequence[Vector], at_start: bool) -> list[LeadLeg | None]:
-    """For each aim the way that leads to it from the first port, or from it to the second; None: no bend does."""
-    if not aims:
-        return []
-    datum, away = (ends.start_mm, ends.leave) if at_start else (ends.end_mm, scale(ends.arrive, -1.0))
-    least_mm = ends.least_mm[0 if at_start else 2]
-    tangents = leads_mm(np.array(aims) - np.array(datum), np.array(away), least_mm, ends.radius_mm)
-    found: list[LeadLeg | None] = []
-    for aim, tangent in zip(aims, tangents.tolist(), strict=True):
-        leg = sub(aim, add(datum, away, least_mm + tangent))
-        if not math.isfinite(tangent) or norm(leg) <= tangent:
-            found.append(None)
-            continue
-        turn, straight_mm = 2 * math.atan(tangent / ends.radius_mm), norm(leg) - tangent
-        along = unit(leg if at_start else scale(leg, -1.0))
-        found.append(LeadLeg(along, straight_mm, turn, least_mm + ends.radius_mm * turn + straight_mm))
-    return found
 
 
 def leads_mm(way: Any, away: Any, least_mm: float, radius_mm: float) -> Any:
@@ -87,16 +58,6 @@ def aims_round(solid: Solid, needed_mm: float, ends: Ends) -> list[Vector]:
     return aims
 
 
-def aims_ahead(ends: Ends) -> list[Vector]:
-    """Corners on the ports' own lines, ahead of the first and behind the second."""
-    span = norm(sub(ends.end_mm, ends.start_mm))
-    steps = [share * ends.radius_mm for share in (0.5, 1.0, 1.75, 2.75) if share * ends.radius_mm < span]
-    return [
-        *(add(ends.start_mm, ends.leave, ends.least_mm[0] + step) for step in steps),
-        *(add(ends.end_mm, ends.arrive, -ends.least_mm[2] - step) for step in steps),
-    ]
-
-
 def in_reach(aims: Sequence[Vector], ends: Ends) -> list[Vector]:
     """The aims that do not lie far behind either port, nor so far aside that no fitter would go there."""
     way = sub(ends.end_mm, ends.start_mm)
@@ -108,19 +69,3 @@ def in_reach(aims: Sequence[Vector], ends: Ends) -> list[Vector]:
         if -size <= dot(sub(a, ends.start_mm), way) / (size or 1.0) <= 2 * size
         and norm(sub(a, ends.start_mm)) + norm(sub(ends.end_mm, a)) <= most_mm
     ]
-
-
-def clear_points(points_mm: Sequence[Vector], keepout: Keepout) -> list[bool]:
-    """For each point whether it keeps clear."""
-    if not points_mm or not keepout.count:
-        return [True] * len(points_mm)
-    found: list[bool] = (keepout.near(points_mm).slacks_mm(points_mm).min(-1, initial=np.inf) >= -GRAZE_MM).tolist()
-    return found
-
-
-def clear_legs(legs_mm: Sequence[tuple[Vector, Vector]], keepout: Keepout) -> list[bool]:
-    """For each straight leg whether it keeps clear, at points a step apart."""
-    if not legs_mm:
-        return []
-    found: list[bool] = (worst_mm(Ways(legs_mm, 1.0), keepout, STEP_MM)[0] >= -GRAZE_MM).tolist()
-    return found

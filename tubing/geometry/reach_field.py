@@ -18,11 +18,10 @@ from tubing.geometry.two_reaches import (
     SHARPEST_RAD,
     Reaches,
     TwoPorts,
+    all_margins_mm,
     fits,
     half_turn,
     length_mm,
-    margins_mm,
-    middle_leg,
 )
 from tubing.geometry.vectors import norm
 
@@ -140,10 +139,7 @@ class Field:
 
     def _margins(self, place: Reaches) -> tuple[float, ...]:
         """By how much each straight is longer than its least, and each bend's tangent shorter than its most, [mm]."""
-        straights = margins_mm(self.ports, place, self.radius_mm)
-        _, *halves = middle_leg(self.ports, place)
-        most = math.tan(self.most_rad / 2)
-        return (*straights, *(self.radius_mm * (most - half) for half in halves))
+        return all_margins_mm(self.ports, place, self.radius_mm, self.most_rad)
 
     def length_mm(self, place: Reaches) -> float:
         """Length of the tube with these reaches, [mm]."""

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from msgspec import Struct
 
-from tubing.geometry.vectors import Vector, add, cross, dot, norm, scale, sub
+from tubing.geometry.vectors import Vector, add, scale
 
 FARTHEST = 13.0  # longest reach looked at, in sizes of the problem: what bends up to the sharpest can need
 SHARPEST_RAD = math.radians(170)  # of a bend that the program adds by itself
@@ -45,12 +45,27 @@ def corners_mm(ports: TwoPorts, reaches: Reaches) -> tuple[Vector, Vector]:
 
 def margins_mm(ports: TwoPorts, reaches: Reaches, radius_mm: float) -> tuple[float, float, float]:
     """By how much the three straights are longer than they must be, [mm]; a negative one is too short."""
-    span, *halves = middle_leg(ports, reaches)
-    tangents = [radius_mm * half for half in halves]
+    return _margins_of(ports, reaches, radius_mm, *middle_leg(ports, reaches))
+
+
+def all_margins_mm(
+    ports: TwoPorts, reaches: Reaches, radius_mm: float, most_rad: float
+) -> tuple[float, float, float, float, float]:
+    """The straights' margins, and how far each bend's tangent length is below that of ``most_rad``, [mm]."""
+    most_half = math.tan(most_rad / 2)
+    span, first, second = middle_leg(ports, reaches)
+    straights = _margins_of(ports, reaches, radius_mm, span, first, second)
+    return (*straights, radius_mm * (most_half - first), radius_mm * (most_half - second))
+
+
+def _margins_of(
+    ports: TwoPorts, reaches: Reaches, radius_mm: float, span_mm: float, first: float, second: float
+) -> tuple[float, float, float]:
+    start, end = radius_mm * first, radius_mm * second
     return (
-        reaches.first_mm - tangents[0] - ports.start_mm,
-        span - tangents[0] - tangents[1] - ports.middle_mm,
-        reaches.second_mm - tangents[1] - ports.end_mm,
+        reaches.first_mm - start - ports.start_mm,
+        span_mm - start - end - ports.middle_mm,
+        reaches.second_mm - end - ports.end_mm,
     )
 
 
@@ -64,25 +79,30 @@ def length_mm(ports: TwoPorts, reaches: Reaches, radius_mm: float) -> float:
 
 
 def middle_leg(ports: TwoPorts, reaches: Reaches) -> tuple[float, float, float]:
-    """The middle leg's length, [mm], and the tangents of half the angles of both bends."""
-    first, second = corners_mm(ports, reaches)
-    way = sub(second, first)
-    span = norm(way)
-    halves = []
-    for side in (ports.leave, ports.arrive):
-        ahead, aside = dot(way, side), norm(cross(way, side))
-        # Of the two forms the one that loses no digits: nearly straight back, the other is nought by nought.
-        if ahead >= 0:
-            halves.append(aside / (span + ahead) if span else math.nan)
-        else:
-            halves.append((span - ahead) / aside if aside else math.inf)
-    return span, halves[0], halves[1]
+    """The middle leg's length, [mm], and the tangents of half the angles of both bends.
+
+    Written out in its coordinates, since a plan asks for it a hundred thousand times.
+    """
+    (gx, gy, gz), (ux, uy, uz), (vx, vy, vz) = ports.gap_mm, ports.leave, ports.arrive
+    first, second = reaches.first_mm, reaches.second_mm
+    x, y, z = gx - second * vx - first * ux, gy - second * vy - first * uy, gz - second * vz - first * uz
+    span = math.hypot(x, y, z)
+    leave = _half_of(x * ux + y * uy + z * uz, math.hypot(y * uz - z * uy, z * ux - x * uz, x * uy - y * ux), span)
+    arrive = _half_of(x * vx + y * vy + z * vz, math.hypot(y * vz - z * vy, z * vx - x * vz, x * vy - y * vx), span)
+    return span, leave, arrive
+
+
+def _half_of(ahead: float, aside: float, span: float) -> float:
+    """Tangent of half the angle to a way: of the two forms the one that loses no digits, also nearly straight back."""
+    if ahead >= 0:
+        return aside / (span + ahead) if span else math.nan
+    return (span - ahead) / aside if aside else math.inf
 
 
 def fits(ports: TwoPorts, reaches: Reaches, radius_mm: float, most_rad: float = SHARPEST_RAD) -> bool:
     """Whether every straight has its least and no bend is over ``most_rad``."""
-    _, *halves = middle_leg(ports, reaches)
-    margins = margins_mm(ports, reaches, radius_mm)
+    span, *halves = middle_leg(ports, reaches)
+    margins = _margins_of(ports, reaches, radius_mm, span, *halves)
     return max(halves) <= math.tan(most_rad / 2) + ROUNDING and min(margins) >= -TOLERANCE_MM
 
 

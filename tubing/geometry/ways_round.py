@@ -65,9 +65,23 @@ class Search:
         """Over given aims in order, with leads or reaches at both ends."""
         return self._best(self._with_ends(np.array([aims], dtype=float)))
 
+    def shortened(self, corners: Corners) -> Corners:
+        """A clear tube made gentler, and given a corner less as long as one without it is found to be clear."""
+        best = self._improved(self._points(corners))
+        while len(best) > 3:
+            without = [self.over([*best[1:k], *best[k + 1 : -1]]) for k in range(1, len(best) - 1)]
+            found = [self._points(tube) for tube in without if tube is not None]
+            if not found:
+                break
+            best = _corners(found[int(Ways(found, self.ends.radius_mm).in_order()[0])])
+        return best
+
     def wrong_with(self, corners: Corners) -> list[tuple[int, float]]:
         """The solids that the tube over these corners comes too near to, and by how much, the worst first."""
-        return entered([self.ends.start_mm, *corners, self.ends.end_mm], self.ends.radius_mm, self.keepout)
+        return entered(self._points(corners).tolist(), self.ends.radius_mm, self.keepout)
+
+    def _points(self, corners: Corners) -> Any:
+        return np.array([self.ends.start_mm, *corners, self.ends.end_mm])
 
     def _between(self, first_mm: Any, second_mm: Any, middle: Any) -> Any:
         """Points of tubes with these reaches and corners (n, k, 3) between."""

@@ -116,8 +116,9 @@ def _least_mm(one: RunTube, other: RunTube, shift_mm: float, kept_mm: float) -> 
 def _apart(one: Laid, other: Laid, first: Any, second: Any, shift_mm: float, kept_mm: float) -> Any:
     """Distances between places on two tubes, (first, second), [mm]; infinite where too near along the run."""
     ways = [_ways(laid).places_mm(stations[None, :])[0] for laid, stations in ((one, first), (other, second))]
-    gaps = ways[0][:, None, :] - ways[1][None, :, :]
-    apart = np.sqrt(np.einsum("ijk,ijk->ij", gaps, gaps))
+    middle = ways[0].mean(0)  # counted from here no digits are lost in the squares
+    a, b = ways[0] - middle, ways[1] - middle
+    apart = np.sqrt(np.maximum((a * a).sum(1)[:, None] + (b * b).sum(1)[None, :] - 2 * a @ b.T, 0.0))
     along = second[None, :] + shift_mm - first[:, None]
     return np.where(along >= 2 * kept_mm, apart, np.inf)
 

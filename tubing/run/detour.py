@@ -1,10 +1,10 @@
 """The way round what is in the way.
 
 The direct tube is kept where it is clear. Otherwise the same ports are joined by other tubes of two bends, then by
-three, over one free corner beside a hazard, then over more corners. These are sought on a graph whose nodes are legs
-from corner to corner, each in its direction, so that an edge is a bend and its turn can be charged. What a hazard's
-corners are sought for is found out on the way: first the hazards that the direct tube enters, then those that the
-gentlest tubes round them enter.
+three, over one free corner beside a hazard. Which hazards' corners are looked at is found out on the way: first those
+that the direct tube enters, then those that the gentlest tubes round these enter. Where that finds none, a second
+search that shares nothing with the first grows ways from both ports over corners drawn at random; what it finds is
+shortened, corner by corner, and made gentler.
 """
 
 from __future__ import annotations
@@ -14,14 +14,13 @@ from collections.abc import Sequence
 from tubing.centreline.between import Bending, Laid, PortAt, tube_between, tube_name
 from tubing.errors import ClearanceError
 from tubing.geometry.corner_aims import Ends, aims_round, in_reach
+from tubing.geometry.grown_ways import grown_way
 from tubing.geometry.vectors import Vector
 from tubing.geometry.ways_round import Corners, Search
-from tubing.run.corner_graph import CornerGraph
 from tubing.run.hazards import Around, Hazard, blocked
 
-ROUNDS = 4  # times that hazards found on the way are added
-ADDED = 3  # at each of them, those hit most often
-PATHS = 16  # ways over more corners that are laid out
+ROUNDS = 2  # times that the corners of hazards are looked at
+ADDED = 3  # hazards added after each, those hit most often
 REMEDY = "name corners for this tube, turn a heading, move a box"
 
 
@@ -31,7 +30,8 @@ class Detour:
     def __init__(self, start: PortAt, end: PortAt, bending: Bending, around: Around, direct: Laid) -> None:
         self.start, self.end, self.bending, self.around = start, end, bending, around
         self._wrong = around.entered(direct)
-        self._search = Search(_ends(start, end, bending), around.keepout)
+        self._search = Search(ends_of(start, end, bending), around.keepout)
+        self._tried = 0  # corners of ways grown
         self._search.known = [k for k, _ in self._wrong]
 
     def of_two_bends(self) -> Laid | None:
@@ -63,24 +63,10 @@ class Detour:
         return None
 
     def _over_more(self) -> Corners | None:
-        """Two corners or more beside hazards: the cheapest paths through the graph of legs, until one is clear."""
-        search = self._search
-        for _ in range(ROUNDS):
-            graph = CornerGraph(search.ends, self.around.keepout, [self._aims([k]) for k in search.known])
-            hit: list[int] = []
-            for _ in range(PATHS):
-                path = graph.cheapest()
-                if path is None:
-                    break
-                found = search.over(path)
-                if found is not None:
-                    return found
-                hit += [k for k in search.hit if k not in hit]
-                graph.give_up(path)
-            if not hit:
-                return None
-            search.known += hit[:ADDED]
-        return None
+        """A way grown from both ports, over as few corners and as gently as it can be made."""
+        grown = grown_way(self._search.ends, self.around.keepout)
+        self._tried = grown.drawn
+        return None if grown.corners is None else self._search.shortened(grown.corners)
 
     def _aims(self, chosen: Sequence[int]) -> list[Vector]:
         hazards: list[Hazard] = [self.around.hazards[k] for k in chosen]
@@ -94,15 +80,17 @@ class Detour:
         if search.missed_over and search.missed_mm < missing_mm:
             which, missing_mm = search.wrong_with(search.missed_over)[0]
         best = "the direct tube" if (which, missing_mm) == direct else "the best way found round it"
+        best += f" ({self._tried:,} corners were tried)"
         return blocked(tube_name(self.start, self.end), self.around.hazards[which], missing_mm, best, REMEDY)
 
 
 def with_set_bends(start: PortAt, end: PortAt, bending: Bending, around: Around) -> Laid | None:
     """The gentlest clear tube of two bends that can both be set; None: there is none."""
-    corners = Search(_ends(start, end, bending), around.keepout).two_bends()
+    corners = Search(ends_of(start, end, bending), around.keepout).two_bends()
     return None if corners is None else tube_between(start, end, bending, corners)
 
 
-def _ends(start: PortAt, end: PortAt, bending: Bending) -> Ends:
+def ends_of(start: PortAt, end: PortAt, bending: Bending) -> Ends:
+    """Two ports with the least straights that every tube between them must keep."""
     least = (max(start.hold_mm, bending.grip_mm), bending.grip_mm, max(end.hold_mm, bending.grip_mm))
     return Ends(start.datum_mm, start.heading, end.datum_mm, end.heading, least, bending.radius_mm)
