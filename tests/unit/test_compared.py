@@ -80,9 +80,32 @@ def test_what_is_no_plan_is_refused(tmp_path, capsys, text, why):
     if text is not None:
         old.write_text(text)
     assert main(["plan", str(JOB), "--against", str(old)]) == 2
-    assert f"old.json: {why}; it must be a plan's data; give a file that plan --json wrote" in capsys.readouterr().err
+    assert (
+        f"old.json: {why}; it must be a plan's data; give a file that plan --json wrote, or a folder that sheet wrote"
+        in capsys.readouterr().err
+    )
 
 
 def test_the_mark_stands_at_the_foot_of_every_page(tmp_path):
     assert main(["sheet", str(JOB), "-o", str(tmp_path / "s")]) == 0
     assert f'content: "Plan {data()["mark"]} ' in (tmp_path / "s" / "sheet.html").read_text()
+
+
+def test_a_plan_is_held_against_the_folder_with_its_sheet(tmp_path, capsys):
+    """The folder keeps the plan without its money: it may go out of the house."""
+    folder = tmp_path / "bench"
+    assert main(["sheet", str(JOB), "-o", str(folder), "--no-prices"]) == 0
+    kept = (folder / "plan.json").read_text()
+    assert "price" not in kept
+    assert "cost" not in kept
+    capsys.readouterr()
+    assert main(["plan", str(JOB), "--against", str(folder)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert f"held against {data()['mark']} in bench. Nothing changed" in said
+
+
+def test_what_is_cut_out_of_the_paper_bears_the_plans_mark(tmp_path):
+    assert main(["sheet", str(JOB), "-o", str(tmp_path / "s")]) == 0
+    page = (tmp_path / "s" / "sheet.html").read_text()
+    for box in ("near", "far"):
+        assert f"{box}, plan {data()['mark']}, " in page

@@ -26,7 +26,7 @@ def planned() -> Plan:
 def files(planned: Plan) -> dict[str, list[dict[str, str]]]:
     return {
         name: list(csv.DictReader(io.StringIO(text, newline=""), strict=True))
-        for name, text in csv_files(job_sheet(planned)).items()
+        for name, text in csv_files(job_sheet(planned), "ABCDE").items()
     }
 
 
@@ -48,7 +48,7 @@ def test_each_end_has_its_own_flare(planned: Plan, files: dict[str, list[dict[st
 
 def test_no_heading_stands_twice(planned: Plan) -> None:
     """A reader of CSV keeps the last of two columns of one name."""
-    for text in csv_files(job_sheet(planned)).values():
+    for text in csv_files(job_sheet(planned), "ABCDE").values():
         headings = next(csv.reader(io.StringIO(text, newline="")))
         assert len(set(headings)) == len(headings)
 
@@ -58,7 +58,7 @@ def test_a_bar_that_comes_flared_says_from_which_end_its_marks_count() -> None:
     shop = read_shop(None)
     offcut = replace(next(bar for bar in shop.stock if bar.ready_ends), length=quantity(390, "mm"), price_cents=1)
     shop = replace(shop, stock=(offcut, *(bar for bar in shop.stock if not bar.on_shelf)))
-    written = csv_files(job_sheet(plan(read_job(data_folder() / "jobs" / "lined-up-twin.toml", shop), shop)))
+    written = csv_files(job_sheet(plan(read_job(data_folder() / "jobs" / "lined-up-twin.toml", shop), shop)), "ABCDE")
     rows = list(csv.DictReader(io.StringIO(written["saw-list.csv"], newline="")))
     assert [row["how to cut"] for row in rows if row["what lies before the mark"] == "nose-near"] == [
         "1 cut; marks count from the flared end of nose-near. nose-near takes the bar's double-flared end with its nut."
@@ -89,3 +89,8 @@ def test_names_with_commas_quotes_and_lines_come_back_as_they_were() -> None:
     text = io.StringIO()
     csv.writer(text).writerow([safe('a,"b"')])
     assert next(csv.reader(io.StringIO(text.getvalue()))) == ['a,"b"']
+
+
+def test_every_row_bears_the_plans_mark(files: dict[str, list[dict[str, str]]]) -> None:
+    """A table that was printed alone still tells which plan it belongs to."""
+    assert {row["plan"] for rows in files.values() for row in rows} == {"ABCDE"}

@@ -69,7 +69,7 @@ def lengths(pages: tuple[Picture, ...]) -> list[Length]:
 
 def test_full_size_strips_are_full_size(drawn: Shapes) -> None:
     """Each length is as long as its heading says, as high as the tube is round; its bends start where they do."""
-    made = lengths(full_size_strips(drawn.strips, "mm"))
+    made = lengths(full_size_strips(drawn.strips, "mm", "plan ABCDE"))
     known = {one.piece: one for one in drawn.strips if one.bends}
     assert {one.piece for one in made} == set(known)
     for one in made:
@@ -85,7 +85,7 @@ def test_full_size_strips_are_full_size(drawn: Shapes) -> None:
 
 def test_every_bend_and_both_ends_are_printed_full_size(drawn: Shapes) -> None:
     """Left out are straight lengths only."""
-    made = lengths(full_size_strips(drawn.strips, "mm"))
+    made = lengths(full_size_strips(drawn.strips, "mm", "plan ABCDE"))
     for one in drawn.strips:
         parts = sorted((part.start_mm, part.end_mm) for part in made if part.piece == one.piece)
         for bend in one.bends:
@@ -99,7 +99,7 @@ def test_every_bend_and_both_ends_are_printed_full_size(drawn: Shapes) -> None:
 def test_match_marks_meet_and_no_letter_comes_twice(drawn: Shapes) -> None:
     """Where a length ends and the next begins, circles of one letter lie on each other; the letter joins two only."""
     joints: dict[str, list[tuple[Length, float, list[Point2]]]] = {}
-    for one in lengths(full_size_strips(drawn.strips, "mm")):
+    for one in lengths(full_size_strips(drawn.strips, "mm", "plan ABCDE")):
         left, top = min(one.band.xs), min(one.band.ys)
         for text in one.items:
             if text.tag == "text" and re.fullmatch(r"[A-Z]+", text.words):
@@ -145,7 +145,7 @@ def test_wrapped_round_the_tube_the_strip_shows_the_insides_as_they_lie_in_space
 def _insides(one: Strip) -> list[float]:
     """How far below the middle each bend's bold line is printed on the full-size strip."""
     rows: dict[int, set[float]] = {}
-    for part in lengths(full_size_strips((one,), "mm")):
+    for part in lengths(full_size_strips((one,), "mm", "plan ABCDE")):
         middle, left = (min(part.band.ys) + max(part.band.ys)) / 2, min(part.band.xs) - part.start_mm
         for line in of_kind(list(part.items), "path", "bold"):
             along = sum(line.xs) / 2 - left

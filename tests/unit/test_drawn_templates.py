@@ -19,7 +19,7 @@ from tubing.plan import Plan
 @pytest.mark.parametrize("lean_deg", [0.0, 10.0, 45.0, 60.0])
 def test_a_slot_measures_what_geometry_asks(lean_deg: float) -> None:
     """A bush of 16 mm through 1.5 mm: 16 wide, 16 / cos + 1.5 tan long, its centre 0.75 tan against the lean."""
-    page = items(template_pages((template(lean_deg),), "mm")[0])
+    page = items(template_pages((template(lean_deg),), "mm", "plan ABCDE")[0])
     slot = of_kind(page, "path", "slot")[0]
     centre_x, centre_y = _large_cross(page)
     lean = math.radians(lean_deg)
@@ -33,7 +33,7 @@ def test_a_slot_measures_what_geometry_asks(lean_deg: float) -> None:
 @pytest.mark.parametrize(("lean_deg", "holes"), [(0.0, 1), (20.0, 1), (45.0, 2)])
 def test_a_slot_is_drilled_twice_only_where_two_drills_have_room(lean_deg: float, holes: int) -> None:
     """Two holes 1.6 mm apart cannot be drilled: then one in the middle, and a file."""
-    page = items(template_pages((template(lean_deg),), "mm")[0])
+    page = items(template_pages((template(lean_deg),), "mm", "plan ABCDE")[0])
     rings = [one.points[0] for one in page if one.tag == "circle"]
     assert len(rings) == holes
     slot = of_kind(page, "path", "slot")[0]
@@ -57,7 +57,7 @@ def _large_cross(page: list[Item]) -> Point2:
 @pytest.mark.parametrize("away_mm", [12.0, 30.0, 42.0])
 def test_the_edge_of_the_glass_lies_as_far_away_as_it_does(away_mm: float) -> None:
     """On the template: a bold line so far from the axis, up on the paper where the glass is up."""
-    page = items(template_pages((template(45.0, edge=GlassEdge(away_mm, (0.0, 1.0))),), "mm")[0])
+    page = items(template_pages((template(45.0, edge=GlassEdge(away_mm, (0.0, 1.0))),), "mm", "plan ABCDE")[0])
     edge = of_kind(page, "path", "bold")[0]
     _, centre_y = _large_cross(page)
     assert edge.ys[0] == edge.ys[1] == pytest.approx(centre_y - away_mm, abs=0.01)
@@ -66,14 +66,14 @@ def test_the_edge_of_the_glass_lies_as_far_away_as_it_does(away_mm: float) -> No
 
 def test_an_edge_beyond_the_template_is_told_with_the_way_to_it() -> None:
     """An arrow towards it, and its distance."""
-    page = items(template_pages((template(45.0, edge=GlassEdge(76.2, (0.0, 1.0))),), "mm")[0])
+    page = items(template_pages((template(45.0, edge=GlassEdge(76.2, (0.0, 1.0))),), "mm", "plan ABCDE")[0])
     assert of_kind(page, "path", "bold") == []
     assert "edge of the glass, 76.2 mm" in [one.words for one in page]
 
 
 def test_a_slot_larger_than_its_template_is_told_and_not_drawn_over_the_words() -> None:
     """A bush of 60 mm, and a rack 50 mm off its spindle: neither is cut off without a word."""
-    page = items(template_pages((template(10.0, bush_mm=60.0, rack_line_mm=(50.0, 0.0)),), "mm")[0])
+    page = items(template_pages((template(10.0, bush_mm=60.0, rack_line_mm=(50.0, 0.0)),), "mm", "plan ABCDE")[0])
     assert of_kind(page, "path", "slot") == []
     said = [one.words for one in page]
     assert "It is too large to be drawn here:" in said
@@ -87,7 +87,7 @@ def test_a_slot_larger_than_its_template_is_told_and_not_drawn_over_the_words() 
 def test_rack_and_lean_go_where_they_go_in_the_vehicle(planned: Plan, drawn: Shapes) -> None:
     """The arrows on the paper, carried on to the panel, against the box's heading and the spindle's lean in space."""
     for box, one in zip(planned.run.boxes, drawn.templates, strict=True):
-        page = items(template_pages((one,), "mm")[0])
+        page = items(template_pages((one,), "mm", "plan ABCDE")[0])
         normal = unit(box.mounting.panel or box.mounting.spindle)
         rack = of_kind(page, "path", "chain")[0]
         (x1, y1), (x2, y2) = rack.points[0], rack.points[-1]
@@ -104,7 +104,7 @@ def test_works_truck_slot_by_hand() -> None:
     """A bush of 18 mm that leans 5.99 deg up on a panel of 3 mm: a slot of 18.41 mm, its centre 0.16 mm down."""
     made = demo_shapes("works-truck").templates[0]
     lean = math.atan2(0.3, 0.95) - math.atan2(0.2, 0.98)
-    page = items(template_pages((made,), "mm")[0])
+    page = items(template_pages((made,), "mm", "plan ABCDE")[0])
     slot = of_kind(page, "path", "slot")[0]
     assert max(slot.ys) - min(slot.ys) == pytest.approx(18.0 / math.cos(lean) + 3.0 * math.tan(lean), abs=0.02)
     assert max(slot.xs) - min(slot.xs) == pytest.approx(18.0, abs=0.02)
@@ -114,7 +114,10 @@ def test_works_truck_slot_by_hand() -> None:
 
 def test_every_full_size_page_has_its_rule_of_100_mm(drawn: Shapes) -> None:
     """Ticks of 1 mm from 0 to 100, figures at each tenth."""
-    for page in (*template_pages(drawn.templates, "mm"), *full_size_strips(drawn.strips, "mm")):
+    for page in (
+        *template_pages(drawn.templates, "mm", "plan ABCDE"),
+        *full_size_strips(drawn.strips, "mm", "plan ABCDE"),
+    ):
         found = items(page)
         base = next(one for one in of_kind(found, "path", "line") if one.ys == [6.0, 6.0])
         assert base.xs[1] - base.xs[0] == 100.0

@@ -12,7 +12,7 @@ from tubing.drawing.template_pages import template_pages
 
 def test_names_are_words_and_nothing_else() -> None:
     """Quotes, tags and entities in a name come back as typed from a reader of XML, in every drawing that has names."""
-    for picture in (strip_picture(BENT, 1, "mm"), *template_pages((template(30.0),), "mm")):
+    for picture in (strip_picture(BENT, 1, "mm"), *template_pages((template(30.0),), "mm", "plan ABCDE")):
         root = ET.fromstring(picture.file())
         tags = {element.tag.split("}")[1] for element in root.iter()}
         assert tags <= {"svg", "title", "style", "rect", "path", "circle", "text", "clipPath", "g"}

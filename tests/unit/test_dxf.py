@@ -28,7 +28,7 @@ def read_back(text: str) -> Drawing:
 
 def test_the_centre_line_is_as_long_as_the_pieces_and_joins_up(planned: Plan) -> None:
     """Lines and arcs in space: ends meet, and their lengths are those of the tubes whose way is known."""
-    space = read_back(run_dxf(shapes(planned).run)).modelspace()
+    space = read_back(run_dxf(shapes(planned).run, "plan ABCDE")).modelspace()
     length = sum(one.dxf.start.distance(one.dxf.end) for one in space.query('LINE[layer=="CENTRE_LINE"]'))
     arcs = list(space.query('ARC[layer=="CENTRE_LINE"]'))
     length += sum(math.radians((arc.dxf.end_angle - arc.dxf.start_angle) % 360) * arc.dxf.radius for arc in arcs)
@@ -43,7 +43,7 @@ def test_the_centre_line_is_as_long_as_the_pieces_and_joins_up(planned: Plan) ->
 
 def test_the_slot_is_as_wide_and_long_as_the_list_of_holes_says(planned: Plan) -> None:
     """Flat, full size: the half-round ends reach as far as the slot is long."""
-    space = read_back(templates_dxf(shapes(planned).templates)).modelspace()
+    space = read_back(templates_dxf(shapes(planned).templates, "plan ABCDE")).modelspace()
     slots = [*space.query('LWPOLYLINE[layer=="SLOT"]'), *space.query('CIRCLE[layer=="SLOT"]')]
     assert len(slots) == len(planned.drive.boxes)
     for slot, box in zip(slots, planned.drive.boxes, strict=True):
@@ -56,3 +56,8 @@ def test_the_slot_is_as_wide_and_long_as_the_list_of_holes_says(planned: Plan) -
             widths.append(max(along) - min(along))
         assert min(widths) == pytest.approx(box.hole.width_mm, abs=0.02)
         assert max(widths) == pytest.approx(box.hole.length_mm, abs=0.02)
+
+
+def test_both_drawings_bear_the_plans_mark(planned: Plan) -> None:
+    for text in (run_dxf(shapes(planned).run, "plan ABCDE"), templates_dxf(shapes(planned).templates, "plan ABCDE")):
+        assert [t.dxf.text for t in read_back(text).modelspace().query("TEXT")].count("plan ABCDE") == 1

@@ -123,7 +123,7 @@ def test_the_same_job_gives_the_same_bytes(tmp_path: Path) -> None:
         made.append({path.name: path.read_bytes() for path in sorted(folder.iterdir())})
     assert made[0] == made[1]
     assert set(made[0]) == {
-        "sheet.html", "cut-list.csv", "bends.csv", "saw-list.csv", "parts.csv", "run.dxf", "templates.dxf"
+        "sheet.html", "cut-list.csv", "bends.csv", "saw-list.csv", "parts.csv", "run.dxf", "templates.dxf", "plan.json"
     }  # fmt: skip
 
 

@@ -247,7 +247,7 @@ def test_the_command_names_every_file_it_wrote(tmp_path: Path, capsys: pytest.Ca
     assert main(["sheet", job, "-o", str(tmp_path / "out")]) == 0
     names = [line.split(": ")[0] for line in capsys.readouterr().out.splitlines()]
     assert names == [str(tmp_path / "out" / name) for name in (
-        "sheet.html", "cut-list.csv", "bends.csv", "saw-list.csv", "parts.csv", "run.dxf", "templates.dxf"
+        "sheet.html", "cut-list.csv", "bends.csv", "saw-list.csv", "parts.csv", "run.dxf", "templates.dxf", "plan.json"
     )]  # fmt: skip
     assert main(["sheet", job, "-o", str(tmp_path / "out")]) == 3
-    assert "it holds bends.csv and 6 more" in capsys.readouterr().err
+    assert "it holds bends.csv and 7 more" in capsys.readouterr().err

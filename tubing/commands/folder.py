@@ -18,7 +18,7 @@ from pathlib import Path
 from tubing.errors import OutputError
 
 JOURNAL, EARLIER = "moving", "earlier"
-OURS = re.compile(r"[a-z0-9-]+\.(html|csv|dxf|svg)")  # what may lie in a room beside the two
+OURS = re.compile(r"[a-z0-9-]+\.(html|csv|dxf|svg|json)")  # what may lie in a room beside the two
 DEAD_AFTER_S = 3600.0  # a room this old is nobody's, whatever process bears its number by now
 
 

@@ -62,4 +62,9 @@ def print_sheet(sheet: Sheet) -> None:
 
 def print_data(data: dict[str, Any]) -> None:
     """Data as JSON: in ASCII, so that no screen's encoding can change it."""
-    sys.stdout.write(json.dumps(data, indent=2, allow_nan=False) + "\n")
+    sys.stdout.write(data_text(data))
+
+
+def data_text(data: dict[str, Any]) -> str:
+    """Data as JSON text, in ASCII."""
+    return json.dumps(data, indent=2, allow_nan=False) + "\n"

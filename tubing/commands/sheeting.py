@@ -8,7 +8,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from tubing.commands.folder import write_folder
-from tubing.commands.output import naming_files, path_or_none, show_of
+from tubing.commands.output import data_text, naming_files, path_or_none, show_of
 from tubing.inputs.job_file import read_job
 from tubing.inputs.shop_file import read_shop
 from tubing.plan import Plan, plan
@@ -22,6 +22,7 @@ WHAT = {
     "saw-list.csv": "saw list",
     "parts.csv": "parts to buy",
     "run.dxf": "centre lines of the run, in space, mm",
+    "plan.json": "the plan as data; plan JOB --against FOLDER tells what changed since",
     "templates.dxf": "drilling templates, flat, mm",
 }
 
@@ -59,22 +60,31 @@ def sheet_files(planned: Plan, show: Show, *, prices: bool) -> dict[str, str]:
     from tubing.drawing.dxf import run_dxf, templates_dxf
     from tubing.drawing.pictures import pictures, shapes
     from tubing.sheet.content import job_sheet
+    from tubing.writers.compared import PLAN_FILE, to_keep
     from tubing.writers.csv_tables import csv_files
     from tubing.writers.page import page
     from tubing.writers.plan_data import plan_data
 
     sheet = job_sheet(planned, show, with_glass=True, with_prices=prices)
-    drawn = shapes(planned)
+    drawn, data = shapes(planned), plan_data(planned)
+    mark, called = data["mark"], _called(planned, data["mark"])
     return {
-        "sheet.html": page(sheet, pictures(drawn, show), plan_data(planned)["mark"]),
-        **csv_files(sheet),
-        "run.dxf": run_dxf(drawn.run),
-        "templates.dxf": templates_dxf(drawn.templates),
+        "sheet.html": page(sheet, pictures(drawn, show, called), mark),
+        **csv_files(sheet, mark),
+        "run.dxf": run_dxf(drawn.run, called),
+        "templates.dxf": templates_dxf(drawn.templates, called),
+        PLAN_FILE: data_text(to_keep(data)),
     }
 
 
 def picture_files(planned: Plan, show: Show) -> dict[str, str]:
     """The pictures alone, each an SVG file."""
     from tubing.drawing.pictures import pictures, shapes
+    from tubing.writers.plan_data import plan_data
 
-    return dict(pictures(shapes(planned), show).files())
+    return dict(pictures(shapes(planned), show, _called(planned, plan_data(planned)["mark"])).files())
+
+
+def _called(planned: Plan, mark: str) -> str:
+    """What parts cut out of the paper, and drawings, are called: the plan's mark, layout and job."""
+    return f"plan {mark}, {planned.layout}, {planned.job.title}"

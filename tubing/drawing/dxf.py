@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from tubing.drawing.bench_shapes import Template
 from tubing.drawing.run_shape import Arc, RunShape, Straight
-from tubing.geometry.vectors import Point2, sub, unit
+from tubing.geometry.vectors import Point2, add, sub, unit
 from tubing.sheet.words import visible
 
 if TYPE_CHECKING:
@@ -24,8 +24,8 @@ RUN_LAYERS = {"CENTRE_LINE": 7, "WAY_NOT_KNOWN": 8, "PORTS": 3, "BOXES": 5, "IN_
 TEMPLATE_LAYERS = {"SLOT": 7, "DRILL": 5, "AXIS": 3, "RACK": 8, "LEAN": 4, "GLASS_EDGE": 1, "NAMES": 7}
 
 
-def run_dxf(shape: RunShape) -> str:
-    """The run in the vehicle's frame: straights as lines and bends as arcs, exactly."""
+def run_dxf(shape: RunShape, called: str) -> str:
+    """The run in the vehicle's frame: straights as lines and bends as arcs, exactly; at the nose what it is called."""
     drawing = _new(RUN_LAYERS)
     space = drawing.modelspace()
     for tube in shape.tubes:
@@ -40,6 +40,7 @@ def run_dxf(shape: RunShape) -> str:
     for name, point in (("nose", shape.nose_mm), ("end", shape.end_mm)):
         space.add_point(point, dxfattribs={"layer": "PORTS"})
         _name(space, name, point)
+    _name(space, called, add(shape.nose_mm, (0.0, 0.0, -20.0)))
     for box in shape.boxes:
         space.add_point(box.hole_mm, dxfattribs={"layer": "PORTS"})
         space.add_line(box.rack_centre_mm, box.tip_mm, dxfattribs={"layer": "BOXES"})
@@ -55,12 +56,13 @@ def run_dxf(shape: RunShape) -> str:
     return _text(drawing)
 
 
-def templates_dxf(templates: tuple[Template, ...]) -> str:
+def templates_dxf(templates: tuple[Template, ...], called: str) -> str:
     """The templates side by side, as seen from outside, each with its spindle's axis at (120 mm times k, 0)."""
     drawing = _new(TEMPLATE_LAYERS)
     space = drawing.modelspace()
     for k, template in enumerate(templates):
         _template(space, template, k * APART_MM)
+    _name(space, called, (0.0, -APART_MM, 0.0), TEXT_MM)
     return _text(drawing)
 
 

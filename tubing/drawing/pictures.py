@@ -62,13 +62,13 @@ class Pictures(Struct, frozen=True):
             yield f"{picture.name}.svg", picture.file()
 
 
-def pictures(of: Shapes, show: Show) -> Pictures:
-    """Draw them all."""
+def pictures(of: Shapes, show: Show, called: str) -> Pictures:
+    """Draw them all. ``called``: the job, layout and plan's mark, for parts that are cut out of the paper."""
     return Pictures(
         run=run_picture(of.run, show),
         strips=tuple(strip_picture(strip, number, show) for number, strip in enumerate(of.strips, 1)),
-        full_size_strips=full_size_strips(of.strips, show),
-        templates=template_pages(of.templates, show),
+        full_size_strips=full_size_strips(of.strips, show, called),
+        templates=template_pages(of.templates, show, called),
         bars=bars_picture(of.nest, show),
         screen=None if of.screen is None else screen_picture(of.screen, show),
         taped=_taped(of.taped, show),

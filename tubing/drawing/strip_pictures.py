@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from msgspec import Struct
 
 from tubing.drawing.bench_shapes import Strip, StripBend, StripEnd
-from tubing.drawing.svg import SMALL_MM, Pen, Picture, Rect, rule, short_name, spread, text_width_mm
+from tubing.drawing.svg import SMALL_MM, Pen, Picture, Rect, fitted, rule, short_name, spread, text_width_mm
 from tubing.sheet.records import Show
 from tubing.sheet.words import angle_text, figure_text, length_text, listed
 from tubing.units import rounded
@@ -198,9 +198,10 @@ class _Tile(Struct, frozen=True):
     right: str
 
 
-def full_size_strips(strips: Sequence[Strip], show: Show) -> tuple[Picture, ...]:
+def full_size_strips(strips: Sequence[Strip], show: Show, called: str) -> tuple[Picture, ...]:
     """The strips full size, as high as the tube is round, in lengths with match marks; each page has its rule.
 
+    Each length says what it is ``called`` where it is cut out.
     A strip whose bends have no known place is left out: there is nothing to mark by it.
     """
     pages: list[list[_Tile]] = []
@@ -217,7 +218,7 @@ def full_size_strips(strips: Sequence[Strip], show: Show) -> tuple[Picture, ...]
             letters += after
             pages[-1].append(_Tile(strip, number, left, _letters(letters) if after else ""))
             room_mm -= _tall_mm(strip)
-    return tuple(_page(page, f"page {number} of {len(pages)}", show) for number, page in enumerate(pages, 1))
+    return tuple(_page(page, f"page {number} of {len(pages)}", show, called) for number, page in enumerate(pages, 1))
 
 
 def _tiles(strip: Strip) -> int:
@@ -235,21 +236,21 @@ def _tall_mm(strip: Strip) -> float:
     return ABOVE_MM + strip.circumference_mm + BELOW_MM
 
 
-def _page(page: Sequence[_Tile], which: str, show: Show) -> Picture:
+def _page(page: Sequence[_Tile], which: str, show: Show, called: str) -> Picture:
     pen = Pen()
     rule(pen, (LEFT_MM, 6.0))
     for line, words in enumerate(HOW_TO_USE):
         pen.text((LEFT_MM, 13.2 + 3.6 * line), words)
     top = HEAD_MM
     for tile in page:
-        _draw_tile(pen, tile, top + ABOVE_MM, show)
+        _draw_tile(pen, tile, top + ABOVE_MM, show, called)
         top += _tall_mm(tile.strip)
     names = list(dict.fromkeys(tile.strip.piece for tile in page))
     words = f"Marking-out strips, full size, {which}: {listed(names)}"
     return pen.picture("full-size", words, WIDE_MM, top)
 
 
-def _draw_tile(pen: Pen, tile: _Tile, top: float, show: Show) -> None:
+def _draw_tile(pen: Pen, tile: _Tile, top: float, show: Show, called: str) -> None:
     """One length of the strip: what lies on it, its match marks, and words over and under it."""
     strip, tiles = tile.strip, _tiles(tile.strip)
     start = tile.number * TILE_MM
@@ -270,6 +271,8 @@ def _draw_tile(pen: Pen, tile: _Tile, top: float, show: Show) -> None:
         inner.line((x(bend.start_mm), top), (x(bend.start_mm), top + tall), "bold")
         inner.line((x(bend.end_mm), top), (x(bend.end_mm), top + tall), "dash")
     _full_size_ends(inner, strip, x, top, tall)
+    name = f"{short_name(strip.piece)} {tile.number + 1}/{tiles}, {called}"
+    inner.text((x(start) + 5.0, top + tall - 2.0), fitted(name, end - start - 10.0, SMALL_MM), "start", "halo")
     pen.clipped(band, inner)
     pen.rect(band, "line")
     for bend in strip.bends:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable
 
 from tubing.drawing.bench_shapes import Template
-from tubing.drawing.svg import Label, Pen, Picture, Rect, put_labels, rule, short_name
+from tubing.drawing.svg import SMALL_MM, Label, Pen, Picture, Rect, fitted, put_labels, rule, short_name
 from tubing.geometry.vectors import Point2
 from tubing.sheet.records import Show
 from tubing.sheet.words import angle_text, length_text, way_text
@@ -21,23 +21,23 @@ NOTE_X_MM = 112.0
 ToPaper = Callable[[Point2], Point2]
 
 
-def template_pages(templates: tuple[Template, ...], show: Show) -> tuple[Picture, ...]:
-    """The templates, two on a page, each page with its rule."""
+def template_pages(templates: tuple[Template, ...], show: Show, called: str) -> tuple[Picture, ...]:
+    """The templates, two on a page, each page with its rule; each says what it is ``called`` where it is cut out."""
     pages = [templates[k : k + PER_PAGE] for k in range(0, len(templates), PER_PAGE)]
-    return tuple(_page(page, number, show) for number, page in enumerate(pages, 1))
+    return tuple(_page(page, number, show, called) for number, page in enumerate(pages, 1))
 
 
-def _page(page: tuple[Template, ...], number: int, show: Show) -> Picture:
+def _page(page: tuple[Template, ...], number: int, show: Show, called: str) -> Picture:
     pen = Pen()
     rule(pen, (8.0, 6.0))
     for row, template in enumerate(page):
-        _template(pen, template, RULE_MM + row * TALL_MM, show)
+        _template(pen, template, RULE_MM + row * TALL_MM, show, called)
     names = " and ".join(template.box for template in page)
     words = f"Drilling templates, full size, for {names}"
     return pen.picture(f"templates-{number}", words, WIDE_MM, RULE_MM + len(page) * TALL_MM)
 
 
-def _template(pen: Pen, template: Template, top: float, show: Show) -> None:
+def _template(pen: Pen, template: Template, top: float, show: Show, called: str) -> None:
     centre = (CENTRE_X_MM, top + 14.0 + HALF_MM)
     frame = Rect(centre[0] - HALF_MM, centre[1] - HALF_MM, 2 * HALF_MM, 2 * HALF_MM)
 
@@ -50,6 +50,8 @@ def _template(pen: Pen, template: Template, top: float, show: Show) -> None:
     right = f"this edge: {way_text(template.right)}"
     pen.text((frame.right_mm + 3.6, centre[1]), right, "middle", turned_deg=90)
     labels, lines = list[Label](), list[list[Point2]]()
+    name = fitted(f"{short_name(template.box)}, {called}", frame.width_mm - 4.0, SMALL_MM)
+    pen.text((frame.left_mm + 2.0, frame.bottom_mm - 1.6), name, "start", "halo")
     _heading(pen, template, at, frame, labels, lines)
     _slot(pen, template, at, lines)
     _edge(pen, template, at, labels, lines, show)

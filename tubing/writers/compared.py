@@ -16,6 +16,7 @@ from tubing.errors import JobError
 from tubing.sheet.records import Column, Lines, Sheet, Table
 
 MARK_LETTERS = 5
+PLAN_FILE = "plan.json"  # in a folder with a sheet
 NOTHING = "-"
 
 
@@ -31,6 +32,12 @@ def mark_of(data: Mapping[str, Any]) -> str:
 def facts(data: Mapping[str, Any]) -> dict[str, str]:
     """What is sawn, marked, bent, flared, drilled and bought, each under its label; to a tenth."""
     return dict(_facts(data))
+
+
+def to_keep(data: Mapping[str, Any]) -> dict[str, Any]:
+    """What a later plan can be held against, for a folder that may go out of the house: no money is in it."""
+    bars = [{key: value for key, value in bar.items() if key != "price"} for bar in data["bars"]]
+    return {**{key: data[key] for key in ("title", "layout", "mark", "pieces", "ports", "drive")}, "bars": bars}
 
 
 def _facts(data: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
@@ -87,8 +94,12 @@ def changes_sheet(title: str, before: Mapping[str, Any], now: Mapping[str, Any],
 
 
 def earlier_plan(path: Path) -> dict[str, Any]:
-    """The data of an earlier plan, as ``plan --json`` wrote it. Raises JobError: it cannot be read, or is no plan."""
-    remedy = "give a file that plan --json wrote"
+    """The data of an earlier plan, as ``plan --json`` wrote it, or of the sheet in a folder.
+
+    Raises JobError: it cannot be read, or is no plan.
+    """
+    remedy = "give a file that plan --json wrote, or a folder that sheet wrote"
+    path = path / PLAN_FILE if path.is_dir() else path
     try:
         data = json.loads(path.read_text(encoding="utf-8"))
     except OSError as cause:

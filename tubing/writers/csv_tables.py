@@ -19,13 +19,17 @@ BEND_ORDER = ("piece", "bend", "starts, from cut", "ends, from cut", "starts, fr
 Row = dict[str, str]
 
 
-def csv_files(sheet: JobSheet) -> dict[str, str]:
-    """Cut list, bend schedule, saw list and parts, by file name."""
-    return {
-        "cut-list.csv": _written(_headings(sheet.cut_list), _rows(sheet.cut_list)),
+def csv_files(sheet: JobSheet, mark: str) -> dict[str, str]:
+    """Cut list, bend schedule, saw list and parts, by file name; ``mark``: the plan's, the last cell of every row."""
+    files = {
+        "cut-list.csv": (_headings(sheet.cut_list), _rows(sheet.cut_list)),
         "bends.csv": _bends(sheet),
         "saw-list.csv": _saw_list(sheet),
-        "parts.csv": _written(_headings(sheet.parts), _rows(sheet.parts)),
+        "parts.csv": (_headings(sheet.parts), _rows(sheet.parts)),
+    }
+    return {
+        name: _written([*headings, "plan"], [{**row, "plan": mark} for row in rows])
+        for name, (headings, rows) in files.items()
     }
 
 
@@ -62,28 +66,28 @@ def _rows(table: Table) -> list[Row]:
     ]
 
 
-def _bends(sheet: JobSheet) -> str:
+def _bends(sheet: JobSheet) -> tuple[list[str], list[Row]]:
     """All bend schedules in one table; a place that is not known of a piece's bends is left empty."""
     rows: list[Row] = []
     for table in sheet.schedules:
         rows += [{"piece": safe(table.piece), **row} for row in _rows(table)]
     headings = dict.fromkeys(heading for row in rows for heading in row) or ["piece", "bend"]
     # Columns that count from the cut end stand first, even where the first piece comes ready-flared and has none.
-    return _written(sorted(headings, key=lambda heading: BEND_ORDER.index(_start(heading))), rows)
+    return sorted(headings, key=lambda heading: BEND_ORDER.index(_start(heading))), rows
 
 
 def _start(heading: str) -> str:
     return next((start for start in BEND_ORDER if start and heading.startswith(start)), "")
 
 
-def _saw_list(sheet: JobSheet) -> str:
+def _saw_list(sheet: JobSheet) -> tuple[list[str], list[Row]]:
     """Every mark of every bar, with its bar, and from which end the marks count."""
     kept = _headings(sheet.bars)[:5]
     rows: list[Row] = []
     for bar, table in zip(_rows(sheet.bars), sheet.saw_lists, strict=True):
         about = {f"bar {name}" if name.startswith("length") else name: bar[name] for name in kept}
         rows += [{**about, **row, "how to cut": safe(" ".join(table.before))} for row in _rows(table)]
-    return _written(list(rows[0]), rows)
+    return list(rows[0]), rows
 
 
 def _written(headings: Sequence[str], rows: Iterable[Row]) -> str:
