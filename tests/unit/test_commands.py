@@ -80,7 +80,6 @@ def edited(tmp_path: Path) -> Callable[..., str]:
         ),
         (["nest", "x.txt"], "x.txt: its name ends in '.txt'; it must be a job, .toml, or a list, .csv; rename it for "
          "what it is"),
-        (["nest", TWIN, TWIN], f"nest: {TWIN} is named twice; each file must be named once; leave one out"),
         (["nest", TWIN, "--stock", "6000"], "--stock: '6000' has no unit; it must be a length; write it '6000 mm'"),
         (
             ["nest", TWIN, "--stock", "6 m @ x"],

@@ -238,3 +238,15 @@ def test_no_progress_in_a_pipe(monkeypatch: pytest.MonkeyPatch):
 @pytest.mark.parametrize("words", ["2.5", "2.5 s", "0.5 min"])
 def test_a_time_limit_is_seconds_or_says_its_unit(words: str):
     assert nesting._seconds(words) == (30.0 if "min" in words else 2.5)
+
+
+def test_a_job_named_twice_is_two_vehicles(capsys: pytest.CaptureFixture[str]) -> None:
+    """Each piece of the job is cut once for either vehicle, and the title says how many there are."""
+    assert main(["nest", TWIN, TWIN, "--json"]) == 0
+    cut = Counter(name for bar in json.loads(capsys.readouterr().out)["bars"] for name in bar["pieces"] * bar["count"])
+    assert main(["nest", TWIN, "--json"]) == 0
+    once = Counter(name for bar in json.loads(capsys.readouterr().out)["bars"] for name in bar["pieces"] * bar["count"])
+    [title] = {name.split(" (")[0] for name in cut}
+    assert cut == Counter({f"{title} ({k}): {name}": count for name, count in once.items() for k in (1, 2)})
+    assert main(["nest", TWIN, TWIN]) == 0
+    assert "Cutting plan for 2 of lined-up-twin.toml" in capsys.readouterr().out

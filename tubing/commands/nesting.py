@@ -97,17 +97,16 @@ def _sheet(found: Nest, currency: str | None, kerf_mm: Fraction, asked: Asked, s
     from tubing.sheet.bars import bars_table, for_together, saw_lists
 
     shown = show_of(show)
-    names = [Path(name).name for name in asked.files]
-    several_with_jobs = len(names) > 1 and any(Path(name).suffix.lower() == JOB_SUFFIX for name in names)
+    count = Counter(asked.files)
+    names = [f"{number} of {Path(name).name}" if number > 1 else Path(name).name for name, number in count.items()]
+    several_with_jobs = len(asked.files) > 1 and any(Path(name).suffix.lower() == JOB_SUFFIX for name in count)
     whose = for_together(names) if several_with_jobs else ""
     title = f"Cutting plan for {', '.join(names)}"
     return Sheet(title, (bars_table(found, currency, kerf_mm, whose), *saw_lists(found, shown)), shown)
 
 
 def _sources(files: Sequence[str], shop: Shop, shop_path: Path | None, stock_given: bool) -> list[Source]:
-    """The pieces of every file, in order."""
-    if twice := next((name for name, count in Counter(files).items() if count > 1), None):
-        raise JobError("nest", f"{twice} is named twice", "each file must be named once", "leave one out")
+    """The pieces of every file, in order; a file that is named twice is a job of two vehicles, or a list cut twice."""
     paths = [Path(name) for name in files]
     for path in paths:
         if path.suffix.lower() not in (JOB_SUFFIX, LIST_SUFFIX):
