@@ -23,6 +23,7 @@ from tubing.geometry.centre_lines import GRAZE_MM, STEP_MM, Ways, keeps_clear, w
 from tubing.geometry.corner_aims import Ends
 from tubing.geometry.solids import Keepout
 from tubing.geometry.vectors import Vector, distance_mm
+from tubing.geometry.ways_round import Corners
 
 TRIES = 4  # times that both trees are grown from the start, each with numbers of its own
 ROUNDS = 30  # times that stems are grown and grafted, in one try
@@ -37,8 +38,6 @@ SHARPEST_RAD = math.radians(100)  # of a bend at a free corner
 FIRST_LEGS = 14  # legs on a port's own line, from which stems grow
 BEND_RAD = math.radians(25)  # what one bend more counts beside turn, when stems are chosen
 NARROW = 2.0  # every other try draws more of its corners near the straight way
-
-Corners = tuple[Vector, ...]
 
 
 class Stems:
