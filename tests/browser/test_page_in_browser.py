@@ -16,11 +16,10 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, sync_playwright
 
+from tests.demos import demo_plan
 from tubing.commands.sheeting import sheet_files
 from tubing.drawing.svg import SMALL_MM
-from tubing.inputs.job_file import read_job
-from tubing.inputs.shop_file import data_folder, read_shop
-from tubing.plan import plan
+from tubing.sheet.content import job_sheet
 
 pytestmark = pytest.mark.long
 POINT_MM = 25.4 / 72
@@ -53,9 +52,8 @@ def browser() -> Iterator[Browser]:
 )
 def sheet_file(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The page of a demo job."""
-    shop = read_shop(None)
-    planned = plan(read_job(data_folder() / "jobs" / f"{request.param}.toml", shop), shop)
-    path = tmp_path_factory.mktemp("sheet") / "sheet.html"
+    planned = demo_plan(request.param)
+    path = tmp_path_factory.mktemp("sheet") / f"{request.param}.html"
     path.write_text(sheet_files(planned, "mm", prices=True)["sheet.html"], encoding="utf-8")
     return path
 
@@ -104,10 +102,11 @@ def test_axe_finds_no_fault_in_contrast_labels_or_order(tab: Page, media: str) -
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_a_full_size_page_prints_full_size_on_its_own_paper(tab: Page, printed: dict[str, bytes], paper: str) -> None:
+def test_a_full_size_page_prints_full_size_on_its_own_paper(
+    tab: Page, sheet_file: Path, printed: dict[str, bytes], paper: str
+) -> None:
     """On A4 and Letter slots and strips measure in the PDF what the lists say, to 0.2 mm; each page has its rule."""
-    rows = tab.locator("#fit table").first.locator("tbody tr").all_inner_texts()
-    wanted = [tuple(map(float, row.split("\t")[2:4])) for row in rows]  # as the list of holes has them
+    wanted = [row[2:4] for row in job_sheet(demo_plan(sheet_file.stem)).holes.rows]  # slots, wide and long
     with pymupdf.open(stream=printed[paper], filetype="pdf") as pdf:
         full = [page for page in pdf if ", full size" in page.get_text()]
         assert len(full) == tab.locator(".full").count(), "each full-size picture has one page to itself"
@@ -168,6 +167,22 @@ def test_no_heading_ends_a_page_and_no_page_is_empty(tab: Page, printed: dict[st
             body = [line[4].strip() for line in lines if line[3] < page.rect.height - 13 / POINT_MM]
             assert len(body) > 2, f"page {page.number + 1} is empty"
             assert " ".join(body[-1].split()) not in headings
+
+
+@pytest.mark.parametrize("sheet_file", ["behind-the-heater", "lined-up-twin", "round-the-corner"], indirect=True)
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_first_page_is_the_benchs(tab: Page, printed: dict[str, bytes], paper: str) -> None:
+    """All of a twin's cutting on one side: cut list, saw marks, bend marks, and every step up to the finished piece."""
+    rows = tab.locator("#cut tbody tr, #saw tbody tr, #bends tbody tr").all_inner_texts()
+    steps = tab.locator("#work li").all_inner_texts()
+    with pymupdf.open(stream=printed[paper], filetype="pdf") as pdf:
+        words = pdf[0].get_text().split()
+        wanted = [word for text in [*rows, *steps] for word in text.split()]
+        assert len(wanted) > 100
+        assert [word for word in wanted if word not in words] == []
+        assert "Order of work" not in pdf[1].get_text()
+        others = [page for page in pdf if ", full size" not in page.get_text()]
+        assert len(others) <= 6
 
 
 def _wide_mm(drawing: dict) -> float:

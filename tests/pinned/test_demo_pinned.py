@@ -11,9 +11,9 @@ from tubing.inputs.shop_file import data_folder
 
 JOBS = data_folder() / "jobs"
 WORDS = {
-    "round-the-corner.txt": ["plan", str(JOBS / "round-the-corner.toml")],
+    "round-the-corner.txt": ["plan", str(JOBS / "round-the-corner.toml"), "--all"],
     "round-the-corner.json": ["plan", str(JOBS / "round-the-corner.toml"), "--json"],
-    "inch-launch-inches.txt": ["plan", str(JOBS / "inch-launch.toml"), "--show", "in"],
+    "inch-launch-inches.txt": ["plan", str(JOBS / "inch-launch.toml"), "--all", "--show", "in"],
     "works-truck-cost.txt": ["cost", str(JOBS / "works-truck.toml")],
     "tables.txt": ["tables"],
 }

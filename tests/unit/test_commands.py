@@ -51,12 +51,17 @@ def edited(tmp_path: Path) -> Callable[..., str]:
         (["swep", "x"], f"command: there is no 'swep'; it must be one of {COMMANDS}; did you mean 'sweep'?"),
         (["plan"], "plan: JOB is missing; it must be given; see tubing plan --help for how it is written"),
         (["nest"], "nest: FILE is missing; it must be given; see tubing nest --help for how it is written"),
-        (["plan", "a", "b"], "plan: 'b' is one word too many; it takes less; see tubing plan --help"),
+        (["cost", "a", "b"], "cost: 'b' is one word too many; it takes less; see tubing cost --help"),
+        (
+            ["plan", TWIN, "vehicel"],
+            "section 'vehicel': the sheet has no such section; it must be one of bench, vehicle, tape, drive, glass, "
+            "buying, notes; did you mean 'vehicle'?",
+        ),
         (
             ["plan", TWIN, "--lay", "twin"],
-            "plan, --lay: there is no such option; it takes --layout, --shop, --json, --show, "
+            "plan, --lay: there is no such option; it takes --all, --layout, --shop, --json, --show, "
             "--against, --help; did you mean "
-            "'--layout'?",
+            "'--layout' or '--all'?",
         ),
         (
             ["plan", TWIN, "--layout"],
@@ -220,12 +225,12 @@ def test_every_demo_is_planned_in_eighty_columns_of_plain_text(
 ):
     monkeypatch.setenv("COLUMNS", "80")
     monkeypatch.chdir(tmp_path)  # from any folder
-    status, out, err = told(capsys, "plan", str(path))
+    status, out, err = told(capsys, "plan", str(path), "--all")
     assert (status, err) == (0, "")
     assert max(map(len, out.splitlines())) <= 80
     assert out.isascii()
     assert "\x1b" not in out
-    assert {"CUT LIST", "STOCK BARS", "DRIVE", "COST", "ORDER OF WORK", "TAKE CARE"} <= set(out.splitlines())
+    assert {"CUT LIST", "SAW LIST", "DRIVE", "COST", "ORDER OF WORK", "TAKE CARE"} <= set(out.splitlines())
 
 
 def test_a_reader_that_leaves_is_no_error():

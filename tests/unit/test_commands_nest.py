@@ -171,7 +171,7 @@ def test_the_saw_list_is_printed_with_its_marks(
     assert main(["nest", listed("rail,900 mm,6"), "--stock", "1 m @ 2.50", "--shop", trimming]) == 0
     text = capsys.readouterr().out
     assert text.startswith("Cutting plan for rails.csv\n==========================\n")
-    assert "SAW LIST, BAR 1: 6 bars alike, each tube, 1000 mm, new" in text
+    assert "In every row: count 6; from new; tube tube; bar length 1000.0 mm; marks count" in text
     assert "905.0   rail" in text
     assert max(map(len, text.splitlines())) <= 80
 

@@ -60,8 +60,8 @@ def test_a_bar_that_comes_flared_says_from_which_end_its_marks_count() -> None:
     shop = replace(shop, stock=(offcut, *(bar for bar in shop.stock if not bar.on_shelf)))
     written = csv_files(job_sheet(plan(read_job(data_folder() / "jobs" / "lined-up-twin.toml", shop), shop)), "ABCDE")
     rows = list(csv.DictReader(io.StringIO(written["saw-list.csv"], newline="")))
-    assert [row["how to cut"] for row in rows if row["what lies before the mark"] == "nose-near"] == [
-        "1 cut; marks count from the flared end of nose-near. nose-near takes the bar's double-flared end with its nut."
+    assert [row["marks count from"] for row in rows if row["what lies before the mark"] == "nose-near"] == [
+        "its double + nut end"
     ]
 
 

@@ -60,16 +60,17 @@ def test_every_number_of_the_cut_list_and_bends_stands_on_the_page(corner: Plan)
     sheet = job_sheet(corner)
     for row in sheet.cut_list.rows:
         assert f"{float(row[1]):.1f}" in texts
-    for table in sheet.schedules:
-        assert {f"{float(cell):.1f}" for row in table.rows for cell in row[1:]} <= texts
-    assert set(sheet.work.lines) <= texts
+    marks = [cell for row in sheet.bends.rows for cell in row[2:9]]  # places and angles
+    assert {f"{float(cell):.1f}" for cell in marks if cell is not None} <= texts
+    assert {*sheet.work.lines, *sheet.fitting.lines} <= texts
 
 
 def test_the_page_has_a_box_to_tick_for_each_step(twin: Plan) -> None:
     """The order of work with boxes, each inside the label that names it."""
     found = Elements(sheet_files(twin, "mm", prices=True)["sheet.html"])
     boxes = [attrs for tag, attrs in found.tags if tag == "input"]
-    assert len(boxes) == len(job_sheet(twin).work.lines)
+    sheet = job_sheet(twin)
+    assert len(boxes) == len(sheet.work.lines) + len(sheet.fitting.lines)
     assert {box["type"] for box in boxes} == {"checkbox"}
 
 

@@ -7,7 +7,7 @@ from fractions import Fraction
 import pytest
 
 from tubing.nesting import Bar, Cutting, End, Item, Nest, OffcutRule, Proof, Stock, nest
-from tubing.sheet.bars import bars_table, kerf_words, saw_lists, saw_rows, verdict, verdict_without_money
+from tubing.sheet.bars import bars_table, kerf_words, saw_list, saw_rows, verdict, verdict_without_money
 
 NO_VALUE = OffcutRule(Fraction(400), Fraction(0))
 NUTTED, SINGLE = End("double", True), End("single", False)
@@ -139,10 +139,12 @@ def test_equal_bars_stand_once_with_their_count():
     found = nest(
         [Item("rail", "steel", Fraction(900), 6)], [bar_of(1000)], cutting=Cutting(Fraction(0), Fraction(0), NO_VALUE),
     )  # fmt: skip
-    table = bars_table(found, "EUR", Fraction(2))
+    table = bars_table(found, "EUR")
     assert table.rows == ((1, 6, "new", "steel", 1000, "rail", 100, "scrap"),)
-    (saw_list,) = saw_lists(found, "mm")
-    assert saw_list.subject == "6 bars alike, each steel, 1000 mm, new"
+    assert saw_list(found, Fraction(2)).rows == (
+        (1, 6, "new", "steel", 1000, "either end", 900, "rail", 900),
+        (1, 6, "new", "steel", 1000, "either end", 1000, "left over, scrap", 100),
+    )
 
 
 def test_what_a_cut_is_reckoned_to_take_is_told():

@@ -15,10 +15,13 @@ from tubing.inputs.records import Cut, Job, Shop
 from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.pieces.sawn import BendMark
 from tubing.plan import Plan, plan
+from tubing.sheet.bending import inside_text
 from tubing.sheet.content import job_sheet
-from tubing.sheet.cutting import places_of, side_text
+from tubing.sheet.cutting import places_of
 from tubing.sheet.glazing import glass_table
 from tubing.sheet.records import JobSheet, Table
+from tubing.sheet.sections import sheet_of
+from tubing.sheet.told_once import told_once
 from tubing.units import Kind, exact_mm, quantity, read
 from tubing.writers.terminal import draw
 
@@ -60,23 +63,16 @@ def bend(rotation_deg: float) -> BendMark:
 @pytest.mark.parametrize(
     ("rotation_deg", "said"),
     [
-        (0.0, "Bend 2: its inside lies on the same side of the tube as that of bend 1."),
-        (180.0, "Bend 2: its inside lies on the opposite side of the tube to that of bend 1."),
-        (
-            90.0,
-            "Bend 2: look along the tube from the nose end with the inside of bend 1 on top; the inside of bend 2 lies "
-            "90.0 deg round to the right, 6.3 mm round the outside of the tube.",
-        ),
-        (
-            -45.0,
-            "Bend 2: look along the tube from the nose end with the inside of bend 1 on top; the inside of bend 2 lies "
-            "45.0 deg round to the left, 3.1 mm round the outside of the tube.",
-        ),
+        (0.0, "same side"),
+        (180.0, "opposite side"),
+        (90.0, "right, 6.3 mm"),
+        (-45.0, "left, 3.1 mm"),
     ],
 )
 def test_the_side_of_the_next_bend(rotation_deg: float, said: str):
     """Clockwise, seen along the tube, is from the top to the right; a quarter round 8 mm tube is 2 pi mm."""
-    assert side_text(bend(rotation_deg), 1, "nose", 8.0, "mm") == said
+    assert inside_text(bend(rotation_deg), 8.0, "mm") == said
+    assert inside_text(bend(rotation_deg), 8.0, "mm", first=True) == "on the line"
 
 
 def test_the_side_said_is_where_the_tube_really_goes(corner: Plan):
@@ -87,19 +83,19 @@ def test_the_side_said_is_where_the_tube_really_goes(corner: Plan):
     inside = along * (before @ along) - before  # of the first bend, seen from the second leg: away from where it came
     to_the_right = np.cross(along, inside)  # of somebody who looks along the tube, the inside on top
     assert to_the_right @ after > 0
-    assert "round to the right" in " ".join(job_sheet(corner).schedules[0].after)
+    assert column(job_sheet(corner).bends, "inside lies")[1] == "right, 4.2 mm"
 
 
 @pytest.mark.long
 def test_no_sheet_says_which_way_to_turn_the_tube():
     """In a fixed former the tube turns the other way than the plane of its bend: it would come out mirrored."""
     for path in JOBS.glob("*.toml"):
-        text = draw(job_sheet(plan(read_job(path, shop()), shop())).sheet).lower()
+        text = draw(sheet_of(job_sheet(plan(read_job(path, shop()), shop())))).lower()
         assert not re.search(r"turn (it |the tube )?by|rotate", text)
 
 
 def test_marks_come_before_flaring_trimming_before_the_nut_and_the_nut_before_the_last_flare(sheet: JobSheet):
-    steps = list(sheet.work.lines)
+    steps = [*sheet.work.lines, *sheet.fitting.lines]
     order = [
         next(k for k, step in enumerate(steps) if step.startswith(words))
         for words in (
@@ -108,13 +104,13 @@ def test_marks_come_before_flaring_trimming_before_the_nut_and_the_nut_before_th
             "Fix motor, near and far",
             "Saw 3 blanks",
             "Deburr every sawn end",
-            "Mark on nose-near",
+            "Mark each bend's start",
             "First flare",
             "Bend on the former",
             "Lay nose-near in place",
             "Trim what was left over length",
             "Deburr the trimmed ends",
-            "Thread the nut",
+            "Put the nut on",
             "Last flare",
             "Check straight from rim to rim",
             "Cut the rack",
@@ -129,7 +125,7 @@ def test_marks_come_before_flaring_trimming_before_the_nut_and_the_nut_before_th
         )
     ]
     assert order == sorted(order)
-    assert sheet.work.numbered
+    assert (sheet.work.first, sheet.fitting.first) == (1, 1 + len(sheet.work.lines))
 
 
 def test_the_end_with_the_nut_is_flared_last(sheet: JobSheet):
@@ -155,7 +151,7 @@ def test_what_is_left_over_length_counts_from_the_other_end(corner: Plan):
         assert mark.rim_start_mm == pytest.approx(mark.start_mm - flare)
     assert [mark.number for mark in blank.marks] == [2, 1]
     assert blank.marks[1].rotation_rad == pytest.approx(blank.piece.bends[1].rotation_rad)
-    assert "trim it in place" in job_sheet(corner).schedules[0].before[0]
+    assert "nose-near: measure from the cut end at near." in job_sheet(corner).bends.after[0]
 
 
 def test_bends_that_count_from_the_other_end_lie_in_the_same_places(corner: Plan):
@@ -188,7 +184,7 @@ def turned_about(vector, axis, angle):
 
 
 def test_boxes_and_tubes_are_threaded_in_order_from_the_motor(sheet: JobSheet):
-    [threaded] = [step for step in sheet.work.lines if step.startswith("Thread the tubes")]
+    [threaded] = [step for step in sheet.fitting.lines if step.startswith("Thread the tubes")]
     assert threaded.startswith(
         "Thread the tubes on the rack in order from the motor: motor, nose-near, box near, near-far, box far, far-end."
     )
@@ -223,10 +219,10 @@ def test_a_piece_on_a_ready_end_is_shorter_and_not_flared_there():
 def test_bends_behind_a_ready_end_are_marked_from_its_rim():
     """There is no cut end to measure from."""
     planned = plan(replace(job("round-the-corner"), measuring_error=None), only_ready_offcut(1400))
-    table = job_sheet(planned).schedules[0]
-    assert [c.heading for c in table.columns][1:3] == ["starts, from rim", "ends, from rim"]
-    assert table.before == ("The end that goes to nose comes flared: measure from its rim.",)
-    assert column(table, "starts, from rim") == [b.from_rim_mm for b in planned.pieces[0].bends]
+    table = job_sheet(planned).bends
+    marks = [row for row in table.rows if row[0] == "nose-near"]
+    assert [row[2:5] for row in marks] == [(None, None, b.from_rim_mm) for b in planned.pieces[0].bends]
+    assert "nose-near: the end at nose comes flared; measure from its rim." in table.after[0]
 
 
 def test_a_piece_that_was_cut_already_is_not_cut_again():
@@ -273,14 +269,15 @@ def test_a_piece_whose_ready_bar_is_used_up_keeps_its_length_on_every_paper_and_
 
 
 def test_a_measured_tube_says_that_its_bends_have_no_place():
-    table = job_sheet(plan(job("works-truck"), shop())).schedules[0]
-    assert [c.heading for c in table.columns] == ["bend", "angle", "set to", "radius as bent"]
-    assert "its bends are known by angle only" in table.before[0]
+    table = job_sheet(plan(job("works-truck"), shop())).bends
+    told = told_once(table, "mm")
+    assert [c.heading for c in told.columns] == ["piece", "bend", "angle", "set to", "radius as bent"]
+    assert "its bends are known by angle only" in table.after[0]
 
 
 def test_what_was_free_is_told_and_nothing_where_nothing_was(sheet: JobSheet):
     assert sheet.chosen.lines == ()
-    assert "CHOSEN" not in draw(sheet.sheet)
+    assert "CHOSEN" not in draw(sheet_of(sheet))
     chosen = job_sheet(plan(job("works-truck"), shop())).chosen.lines
     assert chosen[0] == "Left free: side, heading of left, heading of middle and heading of right."
     assert any(line.startswith("This run: ") for line in chosen)
@@ -290,15 +287,15 @@ def test_what_was_free_is_told_and_nothing_where_nothing_was(sheet: JobSheet):
 def test_every_heading_of_numbers_with_a_dimension_bears_its_unit(sheet: JobSheet):
     """Counts, ratios and words have none."""
     without = {"bend", "bends", "bar", "count", "quantity", "pull ratio", "teeth in mesh, in / out"}
-    for table in (part for part in sheet.sheet.parts if isinstance(part, Table)):
+    for table in (part for part in sheet_of(sheet).parts if isinstance(part, Table)):
         for index, c in enumerate(table.columns):
-            if any(isinstance(row[index], (int, float, Fraction)) for row in table.rows):
+            if any(isinstance(row[index], int | float | Fraction) for row in table.rows):
                 assert c.unit or c.heading in without, f"{table.title}: {c.heading}"
 
 
 def test_inches_stand_beside_every_length(corner: Plan):
     """One inch of each kind: in a cell under it, in a sentence behind it."""
-    text = draw(job_sheet(corner, "in").sheet)
+    text = draw(sheet_of(job_sheet(corner, "in")))
     assert "cut [mm, in]" in text
     assert "49 15/64 in" in text  # 1250.5 mm
     assert "984.9 mm (38 25/32 in)" in text
@@ -311,7 +308,7 @@ def test_cut_lengths_have_the_decimals_of_their_step(step: str, places: int):
 
 def test_a_job_title_of_any_letters_is_printed_as_typed(corner: Plan):
     titled = replace(corner, job=replace(corner.job, title="Żuk [/red] & <b>Söhne</b> \x1b[2J"))
-    assert draw(job_sheet(titled).sheet).splitlines()[0] == "Żuk [/red] & <b>Söhne</b> \\x1b[2J"
+    assert draw(sheet_of(job_sheet(titled))).splitlines()[0] == "Żuk [/red] & <b>Söhne</b> \\x1b[2J"
 
 
 def test_pivots_farther_apart_than_their_holes_are_told():

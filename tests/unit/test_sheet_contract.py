@@ -14,6 +14,7 @@ from tubing.commands import main
 from tubing.inputs.shop_file import data_folder
 from tubing.plan import Plan, plan
 from tubing.sheet.content import job_sheet
+from tubing.sheet.sections import sheet_of
 from tubing.writers.plan_data import plan_data
 from tubing.writers.terminal import draw
 
@@ -231,7 +232,7 @@ def tenth(number: float) -> str:
 
 def test_every_figure_of_the_data_stands_on_the_sheet(planned: Plan):
     """What the sheet prints and what the data says come from the same plan, rounded."""
-    data, text = plan_data(planned), draw(job_sheet(planned).sheet)
+    data, text = plan_data(planned), draw(sheet_of(job_sheet(planned)))
     words = set(re.split(r"[\s;:,()]+", text))
     figures = [tenth(bar["left_mm"]) for bar in data["bars"]]
     figures += [tenth(mark) for bar in data["bars"] for mark in bar["marks_mm"]]

@@ -81,7 +81,7 @@ def test_the_page_says_it_before_the_run_and_again_over_the_glass(tmp_path: Path
     (tmp_path / "job.toml").write_text(text, encoding="utf-8")
     assert main(["sheet", str(tmp_path / "job.toml"), "--output", str(tmp_path / "out")]) == 0
     (written,) = (tmp_path / "out").rglob("*.html")
-    head, rest = written.read_text(encoding="utf-8").split('<section id="run">')
+    head, rest = written.read_text(encoding="utf-8").split("<h2>The run</h2>")
     said = MEET.replace("'", "&#39;")
     assert head.count(said) == 1
     assert rest.split('<section id="glass">')[1].count(said) == 1
@@ -155,7 +155,7 @@ def test_the_hand_is_that_of_the_glass(parks: str, turning: int, crank_deg: floa
     ],
 )
 def test_the_arms_go_on_as_the_job_has_them(arms: tuple[FittedArm, ...], park: str, said: str):
-    assert said in job_sheet(plan(replace(demo(), arms=arms, park=park), SHOP)).work.lines
+    assert said in job_sheet(plan(replace(demo(), arms=arms, park=park), SHOP)).fitting.lines
 
 
 def pull_remark(job: Job) -> object:

@@ -50,7 +50,7 @@ def test_inches_stand_under_the_millimetres():
 
 
 def test_numbered_lines_are_set_in_under_their_first_word():
-    steps = Lines("Order of work", ("word " * 30, "second"), numbered=True)
+    steps = Lines("Order of work", ("word " * 30, "second"), first=1)
     assert draw(sheet(steps), width=60).splitlines()[3:] == [
         "ORDER OF WORK",
         " 1. word word word word word word word word word word word",

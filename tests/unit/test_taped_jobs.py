@@ -262,11 +262,11 @@ def test_the_tolerance_names_the_reading_that_matters_most():
 def test_the_sheet_has_the_measurements_and_their_picture(tmp_path):
     assert main(["sheet", str(FOLDER / "taped-estate-misread.toml"), "-o", str(tmp_path / "s")]) == 0
     text = (tmp_path / "s" / "sheet.html").read_text()
-    assert 'id="measurements"' in text
+    assert 'id="tape"' in text
     assert "DOUBTFUL: measure it again" in text
     assert "953.0 mm?" in text
     assert main(["sheet", str(FOLDER / "round-the-corner.toml"), "-o", str(tmp_path / "t")]) == 0
-    assert 'id="measurements"' not in (tmp_path / "t" / "sheet.html").read_text()
+    assert 'id="tape"' not in (tmp_path / "t" / "sheet.html").read_text()
 
 
 def test_a_job_without_tapes_has_none():

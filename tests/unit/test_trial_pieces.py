@@ -7,6 +7,7 @@ from tests.demos import demo_plan
 from tubing.inputs.records import TrialBend, TrialFlare
 from tubing.plan import plan
 from tubing.sheet.content import job_sheet
+from tubing.sheet.sections import sheet_of
 from tubing.sheet.trial_pieces import trial_pieces
 from tubing.units import quantity
 
@@ -55,4 +56,4 @@ def test_a_run_without_bends_asks_for_flares_alone():
 def test_it_stands_on_paper_and_not_on_the_screen():
     sheet = job_sheet(demo_plan("round-the-corner"))
     assert sheet.trial_pieces.rows
-    assert sheet.trial_pieces not in sheet.sheet.parts
+    assert sheet.trial_pieces not in sheet_of(sheet).parts

@@ -40,6 +40,11 @@ def no_command(context: typer.Context) -> Call | None:
 @app.command(cls=Command, short_help="The job sheet: what to cut, bend, buy and do, in order.")
 def plan(
     job: JobFile,
+    sections: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="[SECTION]...", help="bench (if none is named), vehicle, tape, drive, buying, notes."),
+    ] = None,
+    all_sections: Annotated[bool, typer.Option("--all", help="Every section of the sheet.")] = False,
     layout: Layout = None,
     shop: ShopFile = None,
     json: Json = False,
@@ -52,7 +57,8 @@ def plan(
     """Plan a job: cut list, bends, stock, rack, holes, park, cost and order of work."""
     from tubing.commands import planning
 
-    return lambda: planning.plan_job(job, layout, shop, as_json=json, show=show, against=against)
+    named = tuple(planning.SECTIONS) if all_sections else tuple(sections or (planning.BENCH,))
+    return lambda: planning.plan_job(job, layout, shop, as_json=json, show=show, against=against, sections=named)
 
 
 @app.command(cls=Command, short_help="The job's layouts side by side, line by line.")

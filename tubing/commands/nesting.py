@@ -94,7 +94,8 @@ def _print(found: Nest, currency: str | None, as_json: bool, sheet: Callable[[],
 
 
 def _sheet(found: Nest, currency: str | None, kerf_mm: Fraction, asked: Asked, show: str) -> Sheet:
-    from tubing.sheet.bars import bars_table, for_together, saw_lists
+    from tubing.sheet.bars import bars_table, for_together, saw_list
+    from tubing.sheet.told_once import told_once
 
     shown = show_of(show)
     count = Counter(asked.files)
@@ -102,7 +103,8 @@ def _sheet(found: Nest, currency: str | None, kerf_mm: Fraction, asked: Asked, s
     several_with_jobs = len(asked.files) > 1 and any(Path(name).suffix.lower() == JOB_SUFFIX for name in count)
     whose = for_together(names) if several_with_jobs else ""
     title = f"Cutting plan for {', '.join(names)}"
-    return Sheet(title, (bars_table(found, currency, kerf_mm, whose), *saw_lists(found, shown)), shown)
+    parts = bars_table(found, currency, whose), told_once(saw_list(found, kerf_mm), shown)
+    return Sheet(title, parts, shown)
 
 
 def _sources(files: Sequence[str], shop: Shop, shop_path: Path | None, stock_given: bool) -> list[Source]:

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
+
+from msgspec.structs import replace
 
 from tubing.commands.output import naming_files, path_or_none, print_data, print_sheet, show_of
 from tubing.cost import Cost
-from tubing.errors import FitError
+from tubing.errors import FitError, JobError
 from tubing.inputs.job_file import read_job
 from tubing.inputs.records import Job, Shop
 from tubing.inputs.shop_file import read_shop
+from tubing.inputs.table_rows import near
 from tubing.plan import plan
-from tubing.sheet.records import Part, Sheet
+from tubing.sheet.records import JobSheet, Lines, Part, Sheet
+from tubing.sheet.sections import BENCH, SECTIONS, filled_sections, sheet_of
+from tubing.sheet.words import listed
 
 
 def _read(job: str, shop: str | None) -> tuple[Job, Shop]:
@@ -20,30 +26,69 @@ def _read(job: str, shop: str | None) -> tuple[Job, Shop]:
 
 
 def plan_job(
-    job: str, layout: str | None, shop: str | None, *, as_json: bool, show: str, against: str | None = None
+    job: str,
+    layout: str | None,
+    shop: str | None,
+    *,
+    as_json: bool,
+    show: str,
+    against: str | None = None,
+    sections: Sequence[str] = (BENCH,),
 ) -> None:
-    """``plan``. Raises what reading and planning raise, and JobError for an earlier plan that is none."""
+    """``plan``: the named sections of the job sheet.
+
+    Raises what reading and planning raise, and JobError for a section or an earlier plan that is none.
+    """
     shown = show_of(show)
+    _check_sections(sections)
     before = None
     if against is not None:
-        from tubing.writers.compared import changes_sheet, earlier_plan
+        from tubing.writers.compared import earlier_plan
 
         before = earlier_plan(Path(against))
     read = _read(job, shop)
     with naming_files(Path(job), path_or_none(shop)):
         planned = plan(*read, layout)
-    if as_json or before is not None:
+    if before is not None and against is not None:
+        from tubing.writers.compared import changes_sheet
         from tubing.writers.plan_data import plan_data
 
-        data = plan_data(planned)
-        if before is not None and against is not None:
-            print_sheet(changes_sheet(planned.job.title, before, data, Path(against).name))
-        else:
-            print_data(data)
-        return
-    from tubing.sheet.content import job_sheet
+        print_sheet(changes_sheet(planned.job.title, before, plan_data(planned), Path(against).name))
+    elif as_json:
+        from tubing.writers.plan_data import plan_data
 
-    print_sheet(job_sheet(planned, shown).sheet)
+        print_data(plan_data(planned))
+    else:
+        from tubing.sheet.content import job_sheet
+
+        print_sheet(_with_sections(job_sheet(planned, shown), sections))
+
+
+def _check_sections(names: Sequence[str]) -> None:
+    """Raises JobError for a section that no sheet has."""
+    for name in names:
+        if name not in SECTIONS:
+            raise JobError(
+                f"section {name!r}",
+                "the sheet has no such section",
+                f"it must be one of {', '.join(SECTIONS)}",
+                near(name, SECTIONS),
+            )
+
+
+def _with_sections(sheet: JobSheet, names: Sequence[str]) -> Sheet:
+    """The named sections, and a line that says which others there are."""
+    said = sheet_of(sheet, names)
+    left_out = [name for name in filled_sections(sheet) if name not in names]
+    return replace(said, parts=(*said.parts, *_left_out(left_out)))
+
+
+def _left_out(names: list[str]) -> list[Part]:
+    """One line that says what is not printed, and how it is to be had."""
+    if not names:
+        return []
+    how = "name those that you want after the job's file, or add --all"
+    return [Lines("Left out", (f"{listed(names)}: {how}.",))]
 
 
 def _cost_of(layout: str, job: Job, shop: Shop) -> Cost:

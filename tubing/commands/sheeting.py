@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from datetime import datetime
 from pathlib import Path
 
 from msgspec import Struct
@@ -47,7 +48,11 @@ def write_sheet(asked: Asked) -> None:
     job = read_job(Path(asked.job), shop)
     with naming_files(Path(asked.job), path_or_none(asked.shop)):
         planned = plan(job, shop, asked.layout)
-        files = picture_files(planned, shown) if asked.pictures else sheet_files(planned, shown, prices=asked.prices)
+        files = (
+            picture_files(planned, shown)
+            if asked.pictures
+            else sheet_files(planned, shown, prices=asked.prices, changed=last_changed(Path(asked.job)))
+        )
     folder = Path(asked.folder)
     write_folder(folder, {name: text.encode() for name, text in files.items()}, replace=asked.replace)
     for name in files:
@@ -55,8 +60,16 @@ def write_sheet(asked: Asked) -> None:
         sys.stdout.write(f"{visible(str(folder / name))}: {said}\n")
 
 
-def sheet_files(planned: Plan, show: Show, *, prices: bool) -> dict[str, str]:
-    """Every file of the sheet, by name. The names are fixed: nothing that a user typed becomes a path."""
+def last_changed(file: Path) -> str:
+    """The day and minute on which a file was last written, by the clock where the program runs."""
+    return datetime.fromtimestamp(file.stat().st_mtime).strftime("%Y-%m-%d %H:%M")
+
+
+def sheet_files(planned: Plan, show: Show, *, prices: bool, changed: str = "") -> dict[str, str]:
+    """Every file of the sheet, by name. The names are fixed: nothing that a user typed becomes a path.
+
+    ``changed``: when the job's file was, for the page's head; empty: not known.
+    """
     from tubing.drawing.dxf import run_dxf, templates_dxf
     from tubing.drawing.pictures import pictures, shapes
     from tubing.sheet.content import job_sheet
@@ -69,7 +82,7 @@ def sheet_files(planned: Plan, show: Show, *, prices: bool) -> dict[str, str]:
     drawn, data = shapes(planned), plan_data(planned)
     mark, called = data["mark"], _called(planned, data["mark"])
     return {
-        "sheet.html": page(sheet, pictures(drawn, show, called), mark),
+        "sheet.html": page(sheet, pictures(drawn, show, called), mark, changed),
         **csv_files(sheet, mark),
         "run.dxf": run_dxf(drawn.run, called),
         "templates.dxf": templates_dxf(drawn.templates, called),

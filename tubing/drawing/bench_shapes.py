@@ -19,7 +19,7 @@ from tubing.inputs.records import Mounting
 from tubing.pieces.sawn import SawnBlank
 from tubing.plan import Plan
 from tubing.run.placing import PlacedBox
-from tubing.sheet.cutting import STRAIGHT_DEG
+from tubing.sheet.bending import STRAIGHT_DEG
 from tubing.sheet.words import end_text
 from tubing.units import mm
 

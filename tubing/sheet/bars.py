@@ -8,8 +8,8 @@ from fractions import Fraction
 from msgspec import Struct
 
 from tubing.nesting import Bar, Nest, Proof
-from tubing.sheet.records import Column, Show, Table
-from tubing.sheet.words import counted, listed, money_text, sentence, short_length
+from tubing.sheet.records import Column, Lines, Show, Table
+from tubing.sheet.words import end_text, listed, money_text, sentence, short_length
 from tubing.units import rounded
 
 MOST_NAMED = 4  # pieces named in the list of bars; a bar with more refers to its saw list
@@ -21,8 +21,8 @@ PROOF_WORDS = {
 
 
 OF_THIS_JOB = (
-    "This stock plan is for this job alone. One for several jobs together (the command nest) may take other bars and "
-    "ready-flared ends, and then cuts other lengths: saw by one of the two."
+    "This stock plan is for this job alone. One for several jobs together (the command nest) may cut other lengths "
+    "from other bars: saw by one of the two."
 )
 
 
@@ -41,10 +41,8 @@ def kerf_words(kerf_mm: Fraction) -> str:
     return "Each cut is reckoned to take nothing, as a wheel cutter does: for a saw give its kerf in the shop file."
 
 
-def bars_table(
-    nested: Nest, currency: str | None, kerf_mm: Fraction, whose: str = "", *, with_prices: bool = True
-) -> Table:
-    """The bars to take, and the verdict; without a currency, the cost is mm of bar.
+def bars_table(nested: Nest, currency: str | None, whose: str = "") -> Table:
+    """The bars to take for several jobs or lists, and the verdict; without a currency, the cost is mm of bar.
 
     ``whose``: a sentence that says which jobs this stock plan is for; empty where there is but one.
     """
@@ -74,9 +72,15 @@ def bars_table(
             Column("what is left"),
         ),
         rows,
-        before=(*((whose,) if whose else ()), kerf_words(kerf_mm)),
-        after=tuple(verdict(nested, currency) if with_prices else verdict_without_money(nested)),
+        before=(whose,) if whose else (),
+        after=tuple(verdict(nested, currency)),
     )
+
+
+def stock_lines(nested: Nest, currency: str, *, with_prices: bool = True) -> Lines:
+    """How good the bars of one job are known to be."""
+    said = verdict(nested, currency) if with_prices else verdict_without_money(nested)
+    return Lines("Stock", tuple(said))
 
 
 def _pieces_words(bar: Bar) -> str:
@@ -134,32 +138,51 @@ def bar_text(bar: Bar, show: Show) -> str:
     return f"{bar.stock.size}, {short_length(bar.stock.length_mm, show)}, {where}"
 
 
-def saw_lists(nested: Nest, show: Show) -> tuple[Table, ...]:
-    """For each kind of bar the marks from one end, in order, with the piece at each."""
-    return tuple(_saw_list(number, bar, show) for number, bar in enumerate(nested.bars, 1))
+def saw_list(nested: Nest, kerf_mm: Fraction, whose: str = "") -> Table:
+    """Every mark on every kind of bar, in order, with what lies before it.
 
-
-def _saw_list(number: int, bar: Bar, show: Show) -> Table:
-    copies = f"{bar.count} bars alike, each " if bar.count > 1 else ""
-    places = 2 if any((mark * 10).denominator != 1 for mark in (*bar.marks_mm, *bar.lengths_mm)) else 1
+    ``whose``: a sentence that says which jobs this stock plan is for; empty where it was said before.
+    """
+    rows = [
+        (*_about(number, bar), row.mark_mm, row.words, row.length_mm)
+        for number, bar in enumerate(nested.bars, 1)
+        for row in saw_rows(bar)
+    ]
+    places = 2 if any((part * 10).denominator != 1 for bar in nested.bars for part in bar.marks_mm) else 1
     return Table(
-        f"Saw list, bar {number}:",
-        (Column("mark", "mm", places), Column("what lies before the mark"), Column("length", "mm", places)),
-        tuple((row.mark_mm, row.words, row.length_mm) for row in saw_rows(bar)),
-        before=tuple(_how_to_cut(bar)),
-        subject=f"{copies}{bar_text(bar, show)}",
+        "Saw list",
+        (
+            Column("bar"),
+            Column("count"),
+            Column("from"),
+            Column("tube"),
+            Column("bar length", "mm"),
+            Column("marks count from"),
+            Column("mark", "mm", places),
+            Column("what lies before the mark"),
+            Column("length", "mm", places),
+        ),
+        tuple(rows),
+        before=(*((whose,) if whose else ()), kerf_words(kerf_mm)),
+        groups=6,
     )
 
 
-def _how_to_cut(bar: Bar) -> list[str]:
-    said = [f"{counted(len(bar.marks_mm), 'cut')}; marks count from one end of the bar."]
-    for saved in bar.saved_ends:
-        end = bar.stock.ready_ends[saved.ready_end]
-        nut = " with its nut" if end.nut else ""
-        said.append(f"{bar.items[saved.piece]} takes the bar's {end.flare}-flared end{nut}.")
-    if bar.saved_ends:
-        said[0] = f"{counted(len(bar.marks_mm), 'cut')}; marks count from the flared end of {bar.items[0]}."
-    return said
+def _about(number: int, bar: Bar) -> tuple[int, int, str, str, Fraction, str]:
+    """The bar that a mark is on, and the end that its marks count from."""
+    where = "shelf" if bar.stock.on_shelf else "new"
+    return number, bar.count, where, bar.stock.size, bar.stock.length_mm, _counts_from(bar)
+
+
+def _counts_from(bar: Bar) -> str:
+    """The end of a bar that its marks count from: a flared one that is used, else either.
+
+    Of two that are used it is the first piece's.
+    """
+    used = [saved for saved in bar.saved_ends if saved.piece == 0] or list(bar.saved_ends)
+    if not used:
+        return "either end"
+    return f"its {end_text(bar.stock.ready_ends[used[0].ready_end])} end"
 
 
 class SawRow(Struct, frozen=True):

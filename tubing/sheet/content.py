@@ -7,7 +7,8 @@ import math
 from tubing.flares import EndFlare
 from tubing.plan import Plan
 from tubing.run.records import RunCost
-from tubing.sheet.bars import OF_THIS_JOB, bars_table, saw_lists
+from tubing.sheet.bars import OF_THIS_JOB, saw_list, stock_lines
+from tubing.sheet.bending import bends_table
 from tubing.sheet.costing import cost_table, parts_table
 from tubing.sheet.cutting import (
     as_cut_table,
@@ -15,7 +16,6 @@ from tubing.sheet.cutting import (
     clips_table,
     cut_list,
     fit_list,
-    schedules,
     sureness_table,
 )
 from tubing.sheet.driving import boxes_table, drive_table, holes_table, motion_table, park_table, ports_table
@@ -36,6 +36,7 @@ def job_sheet(plan: Plan, show: Show = "mm", *, with_glass: bool = False, with_p
     how good the bars are is still said. Raises what the glass stage raises of a wrong screen.
     """
     job, shop, step_mm = plan.job, plan.shop, exact_mm(plan.shop.bench.cut_step)
+    work, fitting = order_of_work(plan, show)
     glass = glass_table(plan if with_glass else None)
     return JobSheet(
         title=job.title,
@@ -49,14 +50,12 @@ def job_sheet(plan: Plan, show: Show = "mm", *, with_glass: bool = False, with_p
         fit_list=fit_list(plan.pieces),
         sureness=sureness_table(plan.tolerances),
         as_cut=as_cut_table(plan.cuts),
-        schedules=schedules(plan.sawn, mm(job.tube.diameter), step_mm, show),
+        bends=bends_table(plan.sawn, mm(job.tube.diameter), show),
         ports=ports_table(plan),
         clips=clips_table(plan.clips),
         in_the_way=clearances_table(plan.clearances),
-        bars=bars_table(
-            plan.nest, shop.money.currency, exact_mm(shop.bench.kerf), OF_THIS_JOB, with_prices=with_prices
-        ),
-        saw_lists=saw_lists(plan.nest, show),
+        saw_list=saw_list(plan.nest, exact_mm(shop.bench.kerf), OF_THIS_JOB),
+        stock=stock_lines(plan.nest, shop.money.currency, with_prices=with_prices),
         drive=drive_table(plan),
         boxes=boxes_table(plan.drive),
         motion=motion_table(plan.drive, show),
@@ -66,7 +65,8 @@ def job_sheet(plan: Plan, show: Show = "mm", *, with_glass: bool = False, with_p
         chosen=Lines("Chosen by the program, because the job leaves it free", tuple(_chosen(plan, show))),
         parts=parts_table(plan.cost),
         cost=cost_table(plan.cost if with_prices else None),
-        work=order_of_work(plan, show),
+        work=work,
+        fitting=fitting,
         cautions=cautions(),
         trial_pieces=trial_pieces(plan),
         notes=Lines("Notes", tuple(sentence(text) for text in _notes(plan, with_glass))),
@@ -90,7 +90,6 @@ def _head(plan: Plan, show: Show) -> Table:
         *_bending(plan, show),
         ("motor", job.nose.model.name),
         ("sweep", f"{angle_text(deg(job.sweep))} at {plan.run.boxes[0].name}, {job.motion}, park {job.park}"),
-        ("pieces", f"{counted(len(plan.pieces), 'tube')}, {counted(sum(len(p.bends) for p in plan.pieces), 'bend')}"),
     ]
     return Table("", (Column(""), Column("")), tuple(rows))
 

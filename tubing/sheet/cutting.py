@@ -1,8 +1,7 @@
-"""The cut list, and for each bent piece its marks and bends."""
+"""The cut list, how sure its lengths are, the finished pieces, clips, and what is in the way."""
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
@@ -10,14 +9,12 @@ from fractions import Fraction
 from tubing.pieces.as_cut import AsCut
 from tubing.pieces.blanks import Piece
 from tubing.pieces.clips import Clip
-from tubing.pieces.sawn import BendMark, SawnBlank
+from tubing.pieces.sawn import SawnBlank
 from tubing.pieces.tolerance import Tolerance
 from tubing.run.clearances import Clearance
-from tubing.sheet.records import Cell, Column, Show, Table
-from tubing.sheet.words import angle_text, end_text, length_text, short_length, way_text
+from tubing.sheet.records import Cell, Column, Table
+from tubing.sheet.words import end_text, short_length
 from tubing.units import rounded
-
-STRAIGHT_DEG = 0.05  # a rotation within this of 0 or 180 is told in words: same side, or opposite side
 
 
 def places_of(step_mm: Fraction) -> int:
@@ -72,13 +69,16 @@ def _exceptions(blanks: Sequence[SawnBlank], places: int, cuts: Sequence[AsCut])
         for port, ready in zip(blank.piece.tube.ports, blank.ready, strict=True)
         if ready
     ]
-    said += [
-        f"{blank.piece.id}: cut {rounded(blank.over_mm, places)} mm over length at {blank.ports[1]}, to be trimmed in "
-        f"place to {rounded(blank.length_mm - blank.over_mm, places)} mm, more or less: the tape is not sure enough to "
-        "cut it unseen."
+    over = [
+        f"{blank.piece.id} by {rounded(blank.over_mm, places)} mm at {blank.ports[1]}, to "
+        f"{rounded(blank.length_mm - blank.over_mm, places)} mm, more or less"
         for blank in blanks
         if blank.over_end is not None
     ]
+    if over:
+        said.append(
+            f"Over length, to be trimmed in place: {'; '.join(over)}. The tape is not sure enough to cut them unseen."
+        )
     return said
 
 
@@ -193,109 +193,4 @@ def fit_list(pieces: Sequence[Piece]) -> Table:
             for piece in pieces
         ),
         after=("Rims are the flares' largest diameters; a plain end counts to its cut.",),
-    )
-
-
-def schedules(blanks: Sequence[SawnBlank], diameter_mm: float, step_mm: Fraction, show: Show) -> tuple[Table, ...]:
-    """The marks and bends of every bent piece."""
-    return tuple(_schedule(blank, diameter_mm, places_of(step_mm), show) for blank in blanks if blank.piece.bends)
-
-
-def _schedule(blank: SawnBlank, diameter_mm: float, places: int, show: Show) -> Table:
-    columns, rows = _bend_rows(blank)
-    return Table(
-        "Bends of",
-        columns,
-        rows,
-        before=(_how_to_mark(blank, show),),
-        after=tuple(_after(blank, diameter_mm, show)),
-        subject=f"{blank.piece.id}, cut {length_text(blank.length_mm, show, places)}",
-        piece=blank.piece.id,
-    )
-
-
-def _bend_rows(blank: SawnBlank) -> tuple[tuple[Column, ...], tuple[tuple[Cell, ...], ...]]:
-    """The places that are known of each bend, then its angle and radius."""
-    places: tuple[Column, ...] = ()
-    known = blank.piece.bends_known
-    if known and not blank.counts_from_rim:
-        places = (
-            Column("starts, from cut end", "mm"),
-            Column("ends, from cut end", "mm"),
-            Column("starts, from rim", "mm"),
-        )
-    elif known:
-        places = (Column("starts, from rim", "mm"), Column("ends, from rim", "mm"))
-    shape = (Column("angle", "deg"), Column("set to", "deg"), Column("radius as bent", "mm"))
-    turned = (Column("rotation", "deg"),) if known else ()
-    rows = []
-    for mark in blank.marks:
-        angles: tuple[Cell, ...] = (math.degrees(mark.angle_rad), math.degrees(mark.set_rad), mark.radius_mm)
-        rotation = () if mark.rotation_rad is None else (math.degrees(mark.rotation_rad),)
-        rows.append((mark.number, *_marks_mm(blank, mark), *angles, *rotation))
-    return (Column("bend"), *places, *shape, *turned), tuple(rows)
-
-
-def _marks_mm(blank: SawnBlank, mark: BendMark) -> tuple[float, ...]:
-    """Where a bend starts and ends along the tube; nothing where its place is not known."""
-    if mark.start_mm is None or mark.end_mm is None or mark.rim_start_mm is None:
-        return ()
-    return (mark.start_mm, mark.end_mm, *(() if blank.counts_from_rim else (mark.rim_start_mm,)))
-
-
-def _how_to_mark(blank: SawnBlank, show: Show) -> str:
-    first, last = blank.ports
-    if not blank.piece.bends_known:
-        return (
-            "This tube was measured with a wire: its bends are known by angle only. Bend it where the wire bent, and "
-            "try it in place before the second end is flared."
-        )
-    over = ""
-    if blank.over_end is not None:
-        over = f" The other end, at {last}, is {length_text(blank.over_mm, show)} over length: trim it in place."
-    if blank.counts_from_rim:
-        return f"The end that goes to {first} comes flared: measure from its rim.{over}"
-    return (
-        f"Mark the bends before flaring, from the cut end that goes to {first}. The rim column is for checking once "
-        f"that end is flared.{over}"
-    )
-
-
-def _after(blank: SawnBlank, diameter_mm: float, show: Show) -> list[str]:
-    said, piece = [], blank.piece
-    if piece.bends_known:
-        first = blank.marks[0].number
-        way = f" In the vehicle bend {first} goes {way_text(blank.first_turn)}." if blank.first_turn else ""
-        said.append(f"Draw a line along the blank: the inside of bend {first}.{way}")
-        said += [
-            side_text(mark, before.number, blank.ports[0], diameter_mm, show)
-            for before, mark in itertools.pairwise(blank.marks)
-        ]
-        said.append(
-            f"Check with a tape, straight from rim to rim: {length_text(piece.rim_to_rim_mm, show)}; along the tube "
-            f"{length_text(piece.finished_mm, show)}."
-        )
-    else:
-        said.append(f"Rim to rim along the tube: {length_text(piece.finished_mm, show)}.")
-    return said
-
-
-def side_text(mark: BendMark, number_before: int, start: str, diameter_mm: float, show: Show) -> str:
-    """On which side of the tube a bend goes, by a line along the blank; it never says which way to turn the tube.
-
-    ``start``: the end to look from, the one that marks count from.
-    """
-    assert mark.rotation_rad is not None, "asked only where the bends' places are known"
-    rotation_deg, number = math.degrees(mark.rotation_rad), mark.number
-    before = f"bend {number_before}"
-    if abs(rotation_deg) < STRAIGHT_DEG:
-        return f"Bend {number}: its inside lies on the same side of the tube as that of {before}."
-    if abs(rotation_deg) > 180 - STRAIGHT_DEG:
-        return f"Bend {number}: its inside lies on the opposite side of the tube to that of {before}."
-    round_mm = abs(mark.rotation_rad) * diameter_mm / 2
-    side = "right" if rotation_deg > 0 else "left"
-    return (
-        f"Bend {number}: look along the tube from the {start} end with the inside of {before} on top; the inside of "
-        f"bend {number} lies {angle_text(abs(rotation_deg))} round to the {side}, "
-        f"{length_text(round_mm, show)} round the outside of the tube."
     )

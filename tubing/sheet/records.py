@@ -40,15 +40,15 @@ class Table(Struct, frozen=True):
     before: tuple[str, ...] = ()  # how to read the table
     after: tuple[str, ...] = ()  # what follows from it
     subject: str = ""  # what the title is of, as the fitter named it
-    piece: str = ""  # id of the piece that the table is of; empty: of all, or of none
+    groups: int = 0  # leading columns whose cells are told once for the rows that follow each other
 
 
 class Lines(Struct, frozen=True):
-    """Sentences under a heading; ``numbered`` where their order matters."""
+    """Sentences under a heading; ``first``: the number of the first, where their order matters."""
 
     title: str
     lines: tuple[str, ...]
-    numbered: bool = False
+    first: int | None = None
 
 
 Part = Table | Lines
@@ -72,15 +72,15 @@ class JobSheet(Struct, frozen=True):
     points: Table  # where taped points are; without rows where nothing was taped
     readings: Table  # of the tape, the doubtful ones first
     cut_list: Table
-    fit_list: Table  # bends, radii and what is pulled in, by piece
+    fit_list: Table  # lengths once formed, radii and what is pulled in, by piece
     sureness: Table  # what the tape's error does; without rows where none is stated
     as_cut: Table  # pieces that were cut already; may be without rows
-    schedules: tuple[Table, ...]  # one for each bent piece
+    bends: Table  # every mark; without rows where no piece is bent
     ports: Table  # where the boxes' grooves come
     clips: Table
     in_the_way: Table  # without rows where the job names nothing
-    bars: Table
-    saw_lists: tuple[Table, ...]  # one for each kind of bar
+    saw_list: Table  # every mark on every bar
+    stock: Lines  # how good the bars are known to be
     drive: Table
     boxes: Table  # turn, pull, sweep, lost motion by wheelbox
     motion: Table  # over the crank's turn
@@ -90,21 +90,8 @@ class JobSheet(Struct, frozen=True):
     chosen: Lines  # where the job left something free; may be empty
     parts: Table  # to buy
     cost: Table
-    work: Lines  # order of work at the bench
+    work: Lines  # order of work, from the stock to the finished pieces
+    fitting: Lines  # the steps that follow, on the vehicle
     cautions: Lines
     notes: Lines  # what was taken for granted
     trial_pieces: Table  # on paper only; without rows where all was tried
-
-    @property
-    def sheet(self) -> Sheet:
-        """The same as one run of parts, in the order in which they are wanted at the bench; empty ones left out."""
-        parts: list[Part] = [self.head, self.warnings, self.cut_list, self.fit_list, self.sureness, self.as_cut]
-        parts += [*self.schedules, self.bars, *self.saw_lists, self.ports, self.clips, self.in_the_way]
-        parts += [self.points, self.readings]
-        parts += [self.drive, self.boxes, self.motion, self.holes, self.park, self.glass, self.chosen]
-        parts += [self.parts, self.cost, self.work, self.cautions, self.notes]
-        return Sheet(self.title, tuple(part for part in parts if _says_something(part)), self.show)
-
-
-def _says_something(part: Part) -> bool:
-    return bool(part.rows) if isinstance(part, Table) else bool(part.lines)

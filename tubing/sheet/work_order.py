@@ -33,10 +33,22 @@ CAUTIONS = (
 )
 
 
-def order_of_work(plan: Plan, show: Show) -> Lines:
-    """Every step from the stock to the wet screen, in order."""
-    words = Words(plan, show)
-    return Lines("Order of work", tuple(words.said(steps) for steps in together(plan.work)), numbered=True)
+ON_THE_VEHICLE = frozenset(list(Does)[list(Does).index(Does.RACK) :])
+"""What is done once every piece is finished: from the rack to the wet screen."""
+
+
+def order_of_work(plan: Plan, show: Show) -> tuple[Lines, Lines]:
+    """Every step in order: from the stock to the finished pieces, and from the rack to the wet screen.
+
+    The second list goes on counting where the first ends.
+    """
+    words, steps = Words(plan, show), together(plan.work)
+    said = [words.said(same) for same in steps]
+    first = next(k for k, same in enumerate(steps) if same[0].does in ON_THE_VEHICLE)
+    return (
+        Lines("Order of work", tuple(said[:first]), first=1),
+        Lines("Fitting on the vehicle", tuple(said[first:]), first=first + 1),
+    )
 
 
 def together(steps: Sequence[Step]) -> list[list[Step]]:
@@ -63,16 +75,14 @@ class Words:
             Does.STOCK: self._stock,
             Does.SAW: self._saw,
             Does.DEBURR: self._deburr,
-            Does.MARK: lambda steps: (
-                f"Mark on {_things(steps)}: the start and end of each bend, and the line along the tube."
-            ),
+            Does.MARK: lambda steps: f"Mark each bend's start and end, and the line along the tube: {_things(steps)}.",
             Does.FIRST_FLARE: lambda steps: f"First flare: {self._flares(steps)}.",
             Does.BEND: self._bend,
             Does.LAY: self._lay,
             Does.TRIM: self._trim,
             Does.DRESS: lambda steps: f"Deburr the trimmed {_ends(steps)} of {_things(steps)}, and blow through.",
             Does.NUT: lambda steps: (
-                f"Thread the nut on {_things(steps)}, its thread towards the open end, before that end is flared."
+                f"Put the nut on {_things(steps)}, its thread towards the open end, before that end is flared."
             ),
             Does.LAST_FLARE: lambda steps: f"Last flare: {self._flares(steps)}.",
             Does.MEASURE: self._measure,
@@ -114,21 +124,14 @@ class Words:
 
     def _drill(self, steps: Sequence[Step]) -> str:
         holes = counted(len(steps), "hole")
-        return f"Drill and file {holes} by the list of holes ({_things(steps)}), and paint the bare edges."
+        return f"Drill and file {holes} by the list ({_things(steps)}); paint the bare edges."
 
     def _saw(self, steps: Sequence[Step]) -> str:
-        blanks = [self.blanks[step.thing] for step in steps]
-        over = [
-            f"{blank.piece.id} by {length_text(blank.over_mm, self.show, self.places)} at {blank.ports[1]}"
-            for blank in blanks
-            if blank.over_end is not None
-        ]
-        longer = f" Over length until they are trimmed in place: {listed(over)}." if over else ""
-        return f"Saw {counted(len(steps), 'blank')} by the saw lists and write on each what it is.{longer}"
+        return f"Saw {counted(len(steps), 'blank')} by the saw list, and write on each what it is."
 
     def _deburr(self, steps: Sequence[Step]) -> str:
         which = "every sawn end" if len(steps) == len(self.blanks) else f"the ends of {_things(steps)}"
-        return f"Deburr {which} inside and out, and blow through."
+        return f"Deburr {which} inside and out; blow through."
 
     def _flares(self, steps: Sequence[Step]) -> str:
         said = []
@@ -151,10 +154,9 @@ class Words:
             start, end = self.blanks[step.thing].piece.tube.ports
             if step.at:
                 seated = end if step.at == start else start
-                where = "the nose's seat" if step.at == "nose" else f"the middle of the groove at {step.at}"
+                where = "the nose's seat" if step.at == "nose" else f"the middle of {step.at}'s groove"
                 said.append(
-                    f"Lay {step.thing} in place, seated at {seated}, its long end beside its seat, and mark the tube "
-                    f"at {where}."
+                    f"Lay {step.thing} in place, seated at {seated}, its long end beside its seat; mark it at {where}."
                 )
             else:
                 said.append(
@@ -170,12 +172,12 @@ class Words:
             end = piece.ends[piece.tube.ports.index(step.at)]
             beyond = length_text(end.seat_mm + end.consumed_mm, self.show)
             each.append(f"{step.thing} {beyond} beyond its mark at {step.at}")
-        return f"Trim what was left over length, with what the flare takes allowed for: {listed(each)}."
+        return f"Trim what was left over length (what the flare takes is allowed for): {listed(each)}."
 
     def _measure(self, steps: Sequence[Step]) -> str:
         rims = [f"{step.thing} {length_text(self.blanks[step.thing].piece.rim_to_rim_mm, self.show)}" for step in steps]
         trimmed = any(self.blanks[step.thing].over_end is not None for step in steps)
-        change = " A trimmed piece may differ by what it was trimmed otherwise." if trimmed else ""
+        change = " A trimmed piece may differ by as much as its trim did." if trimmed else ""
         return f"Check straight from rim to rim with a tape: {listed(rims)}.{change}"
 
     def _rack(self, steps: Sequence[Step]) -> str:

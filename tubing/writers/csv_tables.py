@@ -14,8 +14,6 @@ from tubing.sheet.words import cell_text, heading_text, visible
 
 FORMULA = ("=", "+", "-", "@", "\t", "\r")  # how a formula may begin
 
-BEND_ORDER = ("piece", "bend", "starts, from cut", "ends, from cut", "starts, from rim", "ends, from rim", "")
-
 Row = dict[str, str]
 
 
@@ -23,8 +21,8 @@ def csv_files(sheet: JobSheet, mark: str) -> dict[str, str]:
     """Cut list, bend schedule, saw list and parts, by file name; ``mark``: the plan's, the last cell of every row."""
     files = {
         "cut-list.csv": (_headings(sheet.cut_list), _rows(sheet.cut_list)),
-        "bends.csv": _bends(sheet),
-        "saw-list.csv": _saw_list(sheet),
+        "bends.csv": (_headings(sheet.bends), _rows(sheet.bends)),
+        "saw-list.csv": (_headings(sheet.saw_list), _rows(sheet.saw_list)),
         "parts.csv": (_headings(sheet.parts), _rows(sheet.parts)),
     }
     return {
@@ -64,30 +62,6 @@ def _rows(table: Table) -> list[Row]:
         {heading: _cell(cell, column) for heading, column, cell in zip(headings, table.columns, row, strict=True)}
         for row in table.rows
     ]
-
-
-def _bends(sheet: JobSheet) -> tuple[list[str], list[Row]]:
-    """All bend schedules in one table; a place that is not known of a piece's bends is left empty."""
-    rows: list[Row] = []
-    for table in sheet.schedules:
-        rows += [{"piece": safe(table.piece), **row} for row in _rows(table)]
-    headings = dict.fromkeys(heading for row in rows for heading in row) or ["piece", "bend"]
-    # Columns that count from the cut end stand first, even where the first piece comes ready-flared and has none.
-    return sorted(headings, key=lambda heading: BEND_ORDER.index(_start(heading))), rows
-
-
-def _start(heading: str) -> str:
-    return next((start for start in BEND_ORDER if start and heading.startswith(start)), "")
-
-
-def _saw_list(sheet: JobSheet) -> tuple[list[str], list[Row]]:
-    """Every mark of every bar, with its bar, and from which end the marks count."""
-    kept = _headings(sheet.bars)[:5]
-    rows: list[Row] = []
-    for bar, table in zip(_rows(sheet.bars), sheet.saw_lists, strict=True):
-        about = {f"bar {name}" if name.startswith("length") else name: bar[name] for name in kept}
-        rows += [{**about, **row, "how to cut": safe(" ".join(table.before))} for row in _rows(table)]
-    return list(rows[0]), rows
 
 
 def _written(headings: Sequence[str], rows: Iterable[Row]) -> str:

@@ -17,6 +17,7 @@ from msgspec import Struct
 from tubing.drawing.pictures import Pictures
 from tubing.drawing.svg import STYLE, Picture, fitted
 from tubing.sheet.records import JobSheet, Measure, Table
+from tubing.sheet.sections import part_of
 from tubing.sheet.words import cell_text, heading_text, visible
 
 NUMBERS = (int, float, Fraction, Decimal, Measure)
@@ -38,8 +39,11 @@ class _Grid(Struct, frozen=True):
     after: tuple[str, ...]
 
 
-def page(sheet: JobSheet, drawn: Pictures, mark: str) -> str:
-    """The whole page; the same sheet gives the same bytes. ``mark``: the plan's, for the foot of every page."""
+def page(sheet: JobSheet, drawn: Pictures, mark: str, changed: str = "") -> str:
+    """The whole page; the same sheet gives the same bytes.
+
+    ``mark``: the plan's, for the foot of every page. ``changed``: when the job's file was; empty: not known.
+    """
     numbers = iter(range(1, 10_000))
 
     def svg(picture: Picture) -> Markup:
@@ -52,34 +56,29 @@ def page(sheet: JobSheet, drawn: Pictures, mark: str) -> str:
     environment.filters["shown"] = visible
     template = environment.from_string(_packaged("page.html.j2"))
     foot = f"Plan {mark} - {visible(sheet.title)} - {visible(_layout(sheet))}"
-    bent = [table.piece for table in sheet.schedules]
+    bent = dict.fromkeys(str(row[0]) for row in sheet.bends.rows)
+    tables = {name: part_of(sheet, name) for name in JobSheet.__struct_fields__}
     return template.render(
         title=sheet.title,
         style=Markup(_packaged("page.css") + STYLE),
         foot=Markup(css_text(fitted(foot, FOOT_MM, FOOT_LETTER_MM))),
+        mark=mark,
+        changed=changed,
         head=_grid(sheet.head, sheet),
         warnings=sheet.warnings,
         run=svg(drawn.run),
         screen=svg(drawn.screen) if drawn.screen else None,
         taped=svg(drawn.taped) if drawn.taped else None,
         bars_picture=svg(drawn.bars),
-        strips=list(zip(bent, map(svg, drawn.strips), [_grid(t, sheet) for t in sheet.schedules], strict=True)),
+        strips=list(zip(bent, map(svg, drawn.strips), strict=True)),
         full_size=[(picture.words, svg(picture)) for picture in (*drawn.templates, *drawn.full_size_strips)],
         work=sheet.work,
+        fitting=sheet.fitting,
         cautions=sheet.cautions,
+        stock=sheet.stock,
         notes=[part for part in (sheet.chosen, sheet.notes) if part.lines],
-        grids={name: _grid(getattr(sheet, name), sheet) for name in _tables_of(sheet)},
-        saw_lists=[_grid(table, sheet) for table in sheet.saw_lists],
+        grids={name: _grid(part, sheet) for name, part in tables.items() if isinstance(part, Table) and part.rows},
     )
-
-
-def _tables_of(sheet: JobSheet) -> tuple[str, ...]:
-    """Names of the tables that have rows, except those with a place of their own on the page."""
-    names = [
-        *("cut_list", "fit_list", "sureness", "as_cut", "ports", "clips", "in_the_way", "bars", "points", "readings"),
-        *("drive", "boxes", "motion", "holes", "park", "glass", "parts", "cost", "trial_pieces"),
-    ]
-    return tuple(name for name in names if getattr(sheet, name).rows)
 
 
 def _layout(sheet: JobSheet) -> str:
@@ -90,7 +89,7 @@ def _layout(sheet: JobSheet) -> str:
 def _grid(table: Table, sheet: JobSheet) -> _Grid:
     columns = range(len(table.columns))
     right = tuple(
-        2 * sum(isinstance(row[k], NUMBERS) for row in table.rows) > sum(row[k] is not None for row in table.rows)
+        2 * sum(isinstance(row[k], NUMBERS) for row in table.rows) > sum(row[k] not in (None, "") for row in table.rows)
         for k in columns
     )
     rows = tuple(

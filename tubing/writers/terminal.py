@@ -20,7 +20,7 @@ from tubing.sheet.words import cell_text, heading_text, visible
 
 LEAST_WIDTH = 60
 MOST_WIDTH = 100  # longer lines are hard to follow with a finger
-GAP = 3  # blanks between columns
+GAPS = (3, 2)  # blanks between columns: fewer where a table would have to be split
 LONGEST_WHOLE = 20  # letters of a word that is not broken
 NUMBERS = (int, float, Fraction, Decimal, Measure)
 
@@ -64,8 +64,8 @@ def _lines(sheet: Sheet, width: int) -> Iterator[Line]:
 
 def _sentences(lines: Lines, width: int) -> Iterator[Line]:
     yield from _title(lines.title, "", width)
-    for number, line in enumerate(lines.lines, 1):
-        mark = f"{number:>2}. " if lines.numbered else "- "
+    for number, line in enumerate(lines.lines, lines.first or 0):
+        mark = "- " if lines.first is None else f"{number:>2}. "
         for k, text in enumerate(_wrapped(line, width - len(mark))):
             yield Line((mark if k == 0 else " " * len(mark)) + text)
 
@@ -74,8 +74,12 @@ def _table(table: Table, sheet: Sheet, width: int) -> Iterator[Line]:
     yield from _title(table.title, table.subject, width)
     yield from (Line(text) for line in table.before for text in _wrapped(line, width))
     columns = [_Drawn.of(table, index, sheet) for index in range(len(table.columns))]
-    for group in _side_by_side(columns, width):
-        yield from (Line(text) for text in _grid(group, width))
+    gap, groups = next(
+        ((gap, groups) for gap in GAPS if len(groups := _side_by_side(columns, width, gap)) == 1),
+        (GAPS[0], _side_by_side(columns, width, GAPS[0])),
+    )
+    for group in groups:
+        yield from (Line(text) for text in _grid(group, width, gap))
     yield from (Line(text) for line in table.after for text in _wrapped(line, width))
 
 
@@ -99,7 +103,7 @@ class _Drawn(Struct, frozen=True):
         return cls(
             heading_text(column, sheet.show),
             tuple(cell_text(cell, column, sheet.show) for cell in cells),
-            all(isinstance(cell, NUMBERS) for cell in cells if cell is not None),
+            all(isinstance(cell, NUMBERS) for cell in cells if cell not in (None, "")),
         )
 
     @property
@@ -115,21 +119,21 @@ class _Drawn(Struct, frozen=True):
         return max(1, min(max(map(wide, words), default=1), LONGEST_WHOLE), *(wide(line) for line in whole))
 
 
-def _side_by_side(columns: Sequence[_Drawn], width: int) -> list[list[_Drawn]]:
+def _side_by_side(columns: Sequence[_Drawn], width: int, gap: int) -> list[list[_Drawn]]:
     """The columns in groups that fit; each further group begins with the first column again."""
     groups = [[columns[0]]]
     for column in columns[1:]:
-        if sum(c.least for c in groups[-1]) + column.least + GAP * len(groups[-1]) > width and len(groups[-1]) > 1:
+        if sum(c.least for c in groups[-1]) + column.least + gap * len(groups[-1]) > width and len(groups[-1]) > 1:
             groups.append([columns[0]])
         groups[-1].append(column)
     return groups
 
 
-def _widths(columns: Sequence[_Drawn], width: int) -> list[int]:
+def _widths(columns: Sequence[_Drawn], width: int, gap: int) -> list[int]:
     """Narrow the widest columns first, and none below its longest word."""
     widths = [column.natural for column in columns]
     least = [column.least for column in columns]
-    over = sum(widths) + GAP * (len(columns) - 1) - width
+    over = sum(widths) + gap * (len(columns) - 1) - width
     while over > 0:
         spare = [(w, k) for k, (w, fewest) in enumerate(zip(widths, least, strict=True)) if w > fewest]
         if not spare:
@@ -139,22 +143,24 @@ def _widths(columns: Sequence[_Drawn], width: int) -> list[int]:
     return widths
 
 
-def _grid(columns: Sequence[_Drawn], width: int) -> Iterator[str]:
+def _grid(columns: Sequence[_Drawn], width: int, gap: int) -> Iterator[str]:
     """Headings at the foot of their row, a rule, and the rows."""
-    widths = _widths(columns, width)
+    widths = _widths(columns, width, gap)
     if any(column.heading for column in columns):
-        yield from _row([column.heading for column in columns], columns, widths, at_foot=True)
-        yield "-" * (sum(widths) + GAP * (len(widths) - 1))
+        yield from _row([column.heading for column in columns], columns, widths, gap, at_foot=True)
+        yield "-" * (sum(widths) + gap * (len(widths) - 1))
     for cells in zip(*(column.cells for column in columns), strict=True):
-        yield from _row(cells, columns, widths, at_foot=False)
+        yield from _row(cells, columns, widths, gap, at_foot=False)
 
 
-def _row(cells: Sequence[str], columns: Sequence[_Drawn], widths: Sequence[int], at_foot: bool) -> Iterator[str]:
+def _row(
+    cells: Sequence[str], columns: Sequence[_Drawn], widths: Sequence[int], gap: int, *, at_foot: bool
+) -> Iterator[str]:
     broken = [_wrapped(cell, width) for cell, width in zip(cells, widths, strict=True)]
     height = max(map(len, broken))
     filled = [[""] * (height - len(b)) + b if at_foot else b + [""] * (height - len(b)) for b in broken]
     for texts in zip(*filled, strict=True):
-        yield (" " * GAP).join(
+        yield (" " * gap).join(
             " " * (width - wide(text)) + text if column.right else text + " " * (width - wide(text))
             for text, column, width in zip(texts, columns, widths, strict=True)
         )
