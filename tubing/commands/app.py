@@ -56,8 +56,9 @@ def plan(
 ) -> Call:
     """Plan a job: cut list, bends, stock, rack, holes, park, cost and order of work."""
     from tubing.commands import planning
+    from tubing.sheet.sections import BENCH, SECTIONS
 
-    named = tuple(planning.SECTIONS) if all_sections else tuple(sections or (planning.BENCH,))
+    named = tuple(SECTIONS) if all_sections else tuple(sections or (BENCH,))
     return lambda: planning.plan_job(job, layout, shop, as_json=json, show=show, against=against, sections=named)
 
 

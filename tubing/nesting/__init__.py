@@ -11,6 +11,7 @@ from tubing.nesting.engine import nest
 from tubing.nesting.nest_check import check_nest
 from tubing.nesting.records import (
     Bar,
+    BarEnd,
     Cutting,
     End,
     Item,
@@ -24,6 +25,7 @@ from tubing.nesting.records import (
 
 __all__ = [
     "Bar",
+    "BarEnd",
     "Cutting",
     "End",
     "Item",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from msgspec.structs import replace
 
 from tubing.sheet.records import Cell, Column, Measure, Show, Table
@@ -46,6 +48,6 @@ def _said(column: Column, cell: Cell | Measure, show: Show) -> str:
     >>> _said(Column("pull in", "deg"), 0.0, "mm"), _said(Column("radius", "mm"), 25.4, "in")
     ('pull in 0.0 deg', 'radius 25.4 mm (1 in)')
     """
-    if column.unit == "mm" and not isinstance(cell, (str, Measure)) and cell is not None:
+    if column.unit == "mm" and isinstance(cell, int | float | Fraction):
         return f"{column.heading} {length_text(cell, show, column.places)}"
     return f"{column.heading} {cell_text(cell, column, show)} {column.unit}".rstrip()

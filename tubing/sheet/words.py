@@ -5,9 +5,8 @@ from __future__ import annotations
 from decimal import Decimal
 from fractions import Fraction
 
-from tubing.flares import EndFlare
 from tubing.geometry.vectors import Vector
-from tubing.inputs.records import ReadyEnd
+from tubing.nesting import BarEnd
 from tubing.sheet.records import Cell, Column, Measure, Show
 from tubing.units import inches_text, rounded
 
@@ -86,9 +85,10 @@ def cell_text(cell: Cell | Measure, column: Column, show: Show) -> str:
     return f"{text}\n{inches_text(float(cell))}" if show == "in" and column.unit == "mm" else text
 
 
-def end_text(end: EndFlare | ReadyEnd) -> str:
+def end_text(end: BarEnd) -> str:
     """What is formed at an end of a piece, or of a bar that comes flared.
 
+    >>> from tubing.inputs.records import ReadyEnd
     >>> end_text(ReadyEnd("double", nut=True)), end_text(ReadyEnd("single", nut=False))
     ('double + nut', 'single')
     """
