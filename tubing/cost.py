@@ -56,7 +56,7 @@ class BoughtBar(Struct, frozen=True):
 
     size: str  # the tube
     length_mm: Fraction
-    count: int
+    count: Fraction  # not whole where another vehicle's pieces are cut from the same bar
     price_cents: int  # of one bar; of an offcut from the shelf, what it is worth
     on_shelf: bool
     source: str
@@ -149,7 +149,7 @@ class Comparison(Struct, frozen=True):
 
 
 @checked("money", price="money", count="")
-def price_of_count(price: Quantity, count: int) -> Quantity:
+def price_of_count(price: Quantity, count: int | Fraction) -> Quantity:
     """Price of so many.
 
     >>> price_of_count(quantity(Fraction("27.50"), "money"), 3).magnitude
@@ -299,7 +299,7 @@ def _bar(bar: BoughtBar) -> CostLine:
     each = quantity(Fraction(bar.price_cents, 100), "money")
     kind = "offcut from the shelf" if bar.on_shelf else "bar"
     return _line(
-        Group.TUBE, f"tube {bar.size}, {kind} of {float(bar.length_mm):.6g} mm", Fraction(bar.count), "bar", each,
+        Group.TUBE, f"tube {bar.size}, {kind} of {float(bar.length_mm):.6g} mm", bar.count, "bar", each,
         price_of_count(each, bar.count), bar.source,
     )  # fmt: skip
 

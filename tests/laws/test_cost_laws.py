@@ -37,6 +37,7 @@ counts = st.integers(0, 9)
 operations = st.builds(Operations, counts, counts, counts, counts, counts, counts)
 times = st.integers(1, 60).map(lambda minutes: quantity(minutes, "min"))
 minutes_of = st.builds(Minutes, times, times, times, times, times, times)
+CENTS = st.integers(0, 9999)
 
 
 @st.composite
@@ -48,7 +49,7 @@ def jobs(draw) -> tuple[CostFacts, Minutes, Money]:
     rack_mm = Fraction(draw(st.integers(1, 4_000_000)), 1000)
     parts = (*(Part(item, draw(st.integers(1, 9))) for item in items), Part("rack", length_mm=rack_mm))
     bars = tuple(
-        BoughtBar("steel-8", Fraction(1000 * (n + 1)), draw(st.integers(1, 5)), draw(st.integers(0, 9999)), False, "")
+        BoughtBar("steel-8", Fraction(1000 * n + 1000), Fraction(draw(st.integers(1, 5))), draw(CENTS), False, "")
         for n in range(draw(st.integers(0, 3)))
     )
     money = Money("EUR", draw(amounts), draw(shares), draw(shares), "bars", prices, draw(amounts))

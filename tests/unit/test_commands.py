@@ -137,7 +137,8 @@ def test_stock_that_is_too_short_names_the_piece(capsys: pytest.CaptureFixture[s
     assert (status, out) == (3, "")
     assert err == (
         "--stock, piece 'near-far': its length is 454 mm; the longest usable bar is 400 mm; buy a longer bar, or lead "
-        "the run shorter or move the motor: guide tube is not to be joined\n"
+        "the run shorter or move the motor: guide tube is not to be joined; doubtful pieces are left over length "
+        "(nose-near by 2 mm, near-far by 2 mm): surer positions need less\n"
     )
 
 

@@ -92,10 +92,15 @@ def test_a_stock_plan_says_which_jobs_it_is_for(capsys: pytest.CaptureFixture[st
     """A job's own sheet and a saw list for several may differ: each says whose it is."""
     assert main(["plan", TWIN]) == 0
     own = " ".join(capsys.readouterr().out.split())
-    assert "This stock plan is for this job alone. One for several jobs together (the command nest)" in own
+    assert (
+        "This stock plan is for this vehicle alone. One for several together (the commands sheet A B and nest)" in own
+    )
     assert main(["nest", TWIN, TRUCK]) == 0
     together = " ".join(capsys.readouterr().out.split())
-    assert "This stock plan is for lined-up-twin.toml and works-truck.toml together. The jobs' own" in together
+    assert (
+        "This stock plan is for lined-up-twin.toml and works-truck.toml together. The sheets that belong to it"
+        in together
+    )
     assert main(["nest", TWIN]) == 0
     assert "This stock plan is for" not in capsys.readouterr().out
 
@@ -186,7 +191,7 @@ def interrupted(*_: object, **__: object) -> Nest:
 def test_an_interrupt_prints_the_best_plan_so_far_and_says_so(
     capsys: pytest.CaptureFixture[str], listed: Callable[..., str], trimming: str, monkeypatch: pytest.MonkeyPatch
 ):
-    monkeypatch.setattr(nesting, "nest", interrupted)
+    monkeypatch.setattr("tubing.plan.together.nest", interrupted)
     assert main(["nest", listed("rail,900 mm,1"), "--stock", "1 m @ 1.00", "--shop", trimming]) == 4
     out, err = capsys.readouterr()
     assert "could still save 0.50 EUR (best found in the time allowed; not proved)" in out.replace("\n", " ")

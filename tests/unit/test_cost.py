@@ -34,8 +34,8 @@ PRICES = {
 }  # fmt: skip
 MINUTES = Minutes(minute(2), minute(3), minute(5), minute(6), minute(15), minute(20))
 BARS = (
-    BoughtBar("steel-8", Fraction("2000"), 1, 1120, False, "shop file"),
-    BoughtBar("steel-8", Fraction("640"), 1, 128, True, "shelf"),
+    BoughtBar("steel-8", Fraction("2000"), Fraction(1), 1120, False, "shop file"),
+    BoughtBar("steel-8", Fraction("640"), Fraction(1), 128, True, "shelf"),
 )
 TWIN = CostFacts(
     parts=(Part("motor", 1), Part("box", 2), Part("rack", length_mm=Fraction("1110.4")), Part("nut", 1)),
@@ -164,7 +164,7 @@ TRIPLE = replace(
         Part("nut", 1),
         Part("clip", 2),
     ),
-    bars=(BARS[0], BoughtBar("steel-8", Fraction("1000"), 1, 640, False, "shop file")),
+    bars=(BARS[0], BoughtBar("steel-8", Fraction("1000"), Fraction(1), 640, False, "shop file")),
     operations=replace(TWIN.operations, cuts=4, single_flares=6, holes=3, assemblies=3),
 )
 

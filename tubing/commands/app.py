@@ -102,7 +102,9 @@ def nest(
 
 @app.command(cls=Command, short_help="The sheet for the bench: page, tables and drawings, in a folder.")
 def sheet(
-    job: JobFile,
+    jobs: Annotated[
+        list[str], typer.Argument(metavar="JOB...", help="The job's file; several, or one twice: cut from one stock.")
+    ],
     output: Annotated[str, typer.Option("-o", "--output", metavar="FOLDER", help="Write into this folder.")],
     layout: Layout = None,
     shop: ShopFile = None,
@@ -114,7 +116,7 @@ def sheet(
     """Write the sheet for the bench: a page to print, CSV tables, and DXF drawings of the run and the templates."""
     from tubing.commands import sheeting
 
-    asked = sheeting.Asked(job, output, layout, shop, show, not no_prices, replace, pictures)
+    asked = sheeting.Asked(tuple(jobs), output, layout, shop, show, not no_prices, replace, pictures)
     return lambda: sheeting.write_sheet(asked)
 
 

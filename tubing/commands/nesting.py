@@ -6,7 +6,7 @@ import re
 import sys
 import time
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 from pathlib import Path
 
@@ -21,10 +21,10 @@ from tubing.inputs.ranges import Sign, measure
 from tubing.inputs.records import ListedPiece, Shop
 from tubing.inputs.shop_file import read_shop
 from tubing.inputs.table_rows import near
-from tubing.nesting import Item, Nest, Progress, Stock, check_nest, nest
-from tubing.plan import laid_out
-from tubing.plan.facts import cutting_of, items_of, stocks_of
-from tubing.plan.work_facts import over_lengths
+from tubing.nesting import Item, Nest, Progress, Stock
+from tubing.plan import LaidOut, laid_out, on_bars
+from tubing.plan.facts import cutting_of, stocks_of
+from tubing.plan.together import OnBars, labelled, stock_plan, told_apart
 from tubing.sheet.records import Sheet
 from tubing.units import Kind, Quantity, exact_mm
 
@@ -51,10 +51,12 @@ class Asked(Struct, frozen=True):
 
 
 class Source(Struct, frozen=True):
-    """The pieces of one job or list."""
+    """One vehicle of a job, or one list."""
 
+    file: str
     name: str
-    items: tuple[Item, ...]
+    vehicle: LaidOut | None = None  # None: a list
+    items: tuple[Item, ...] = ()  # of a list
 
 
 def nest_files(asked: Asked, *, as_json: bool, show: str) -> None:
@@ -66,15 +68,17 @@ def nest_files(asked: Asked, *, as_json: bool, show: str) -> None:
         cutting = replace(cutting, kerf_mm=exact_mm(_length(asked.kerf, "--kerf", Sign.NOT_NEGATIVE)))
     limit_s = _seconds(asked.time_limit)
     lengths = _given_stock(asked.stock)
-    items = _together(_sources(asked.files, shop, path_or_none(asked.shop), bool(lengths)))
-    stocks, currency = _stocks(lengths, items, shop)
+    sources = _sources(asked.files, shop, path_or_none(asked.shop), bool(lengths))
+    vehicles, rows = _together(sources, shop)
+    sizes = {row.size for row in rows} | {vehicle.job.tube.stock for vehicle in vehicles}
+    stocks, currency = _stocks(lengths, sorted(sizes), shop)
     if currency is None:
         cutting = replace(cutting, offcuts=replace(cutting.offcuts, value_cents_per_metre=Fraction(0)))
     teller = _teller()
     with naming_files(None, path_or_none(asked.shop), stock_in="--stock" if lengths else None):
-        found = nest(items, stocks, cutting=cutting, time_limit_s=limit_s, progress=teller)
-    check_nest(items, found, stocks=stocks, cutting=cutting)
-    _print(found, currency, as_json, lambda: _sheet(found, currency, cutting.kerf_mm, asked, shown))
+        found = stock_plan(vehicles, shop, stocks, cutting, more=rows, time_limit_s=limit_s, progress=teller)
+    of_file = Counter(each.file for each in sources)
+    _print(found, currency, as_json, lambda: _sheet(found, currency, cutting.kerf_mm, of_file, shown))
     if found.interrupted:
         raise InterruptError(
             "nest",
@@ -93,14 +97,13 @@ def _print(found: Nest, currency: str | None, as_json: bool, sheet: Callable[[],
     print_data(nest_data(found, currency))
 
 
-def _sheet(found: Nest, currency: str | None, kerf_mm: Fraction, asked: Asked, show: str) -> Sheet:
+def _sheet(found: Nest, currency: str | None, kerf_mm: Fraction, count: Counter[str], show: str) -> Sheet:
     from tubing.sheet.bars import bars_table, for_together, saw_list
     from tubing.sheet.told_once import told_once
 
     shown = show_of(show)
-    count = Counter(asked.files)
-    names = [f"{number} of {Path(name).name}" if number > 1 else Path(name).name for name, number in count.items()]
-    several_with_jobs = len(asked.files) > 1 and any(Path(name).suffix.lower() == JOB_SUFFIX for name in count)
+    names = [f"{number} of {name}" if number > 1 else name for name, number in count.items()]
+    several_with_jobs = sum(count.values()) > 1 and any(Path(name).suffix.lower() == JOB_SUFFIX for name in count)
     whose = for_together(names) if several_with_jobs else ""
     title = f"Cutting plan for {', '.join(names)}"
     parts = bars_table(found, currency, whose), told_once(saw_list(found, kerf_mm), shown)
@@ -119,21 +122,24 @@ def _sources(files: Sequence[str], shop: Shop, shop_path: Path | None, stock_giv
                 "rename it for what it is",
             )
     lists = {path: read_list(path) for path in paths if path.suffix.lower() == LIST_SUFFIX}
-    jobs = {path: _job_source(path, shop, shop_path) for path in paths if path not in lists}
+    jobs = {path: _vehicles(path, shop, shop_path) for path in paths if path not in lists}
     sizes = {row.size for rows in lists.values() for row in rows if row.size is not None}
-    sizes |= {item.size for source in jobs.values() for item in source.items}
+    sizes |= {each.vehicle.job.tube.stock for sources in jobs.values() for each in sources if each.vehicle is not None}
     plain = _size_of_the_unsized(sizes, shop, stock_given)
     known = None if stock_given else sorted({bar.tube for bar in shop.stock})
-    return [jobs[path] if path in jobs else _list_source(path, lists[path], plain, known) for path in paths]
+    return [
+        source
+        for path in paths
+        for source in (jobs[path] if path in jobs else [_list_source(path, lists[path], plain, known)])
+    ]
 
 
-def _job_source(path: Path, shop: Shop, shop_path: Path | None) -> Source:
-    """The pieces of the layout that a job names."""
+def _vehicles(path: Path, shop: Shop, shop_path: Path | None) -> list[Source]:
+    """Every vehicle of a job, in the layout that it names."""
     job = read_job(path, shop)
     with naming_files(path, shop_path):
         stands = laid_out(job, shop, job.layout)
-    over = over_lengths(stands.pieces, stands.tolerances, job, shop)
-    return Source(job.title, tuple(items_of(stands.pieces, job, shop, over)))
+    return [Source(path.name, job.title, stands)] * job.vehicles
 
 
 def _size_of_the_unsized(sizes: set[str], shop: Shop, stock_given: bool) -> str | None:
@@ -168,32 +174,20 @@ def _list_source(path: Path, rows: Sequence[ListedPiece], plain: str | None, kno
             )
         name = row.piece if count[row.piece] == 1 else f"{row.piece} (line {row.line})"
         items.append(Item(name, size, exact_mm(row.length), row.quantity))
-    return Source(path.stem, tuple(items))
+    return Source(path.name, path.stem, items=tuple(items))
 
 
-def _together(sources: Sequence[Source]) -> list[Item]:
-    """All items; with several sources each is called by its job or list as well."""
-    if len(sources) == 1:
-        return list(sources[0].items)
-    names = _told_apart([source.name for source in sources])
-    return [
-        replace(item, id=f"{name}: {item.id}")
-        for name, source in zip(names, sources, strict=True)
-        for item in source.items
-    ]
-
-
-def _told_apart(names: Sequence[str]) -> list[str]:
-    """Names, those that stand more than once with a number.
-
-    >>> _told_apart(["van", "launch", "van"])
-    ['van (1)', 'launch', 'van (2)']
-    """
-    count, seen, told = Counter(names), Counter[str](), []
-    for name in names:
-        seen[name] += 1
-        told.append(f"{name} ({seen[name]})" if count[name] > 1 else name)
-    return told
+def _together(sources: Sequence[Source], shop: Shop) -> tuple[list[OnBars], list[Item]]:
+    """The vehicles, and the pieces of the lists; of several sources each is called by its job or list as well."""
+    labels = told_apart([source.name for source in sources]) if len(sources) > 1 else [""]
+    vehicles: list[OnBars] = []
+    rows: list[Item] = []
+    for source, label in zip(sources, labels, strict=True):
+        if source.vehicle is None:
+            rows += labelled(source.items, label)
+        else:
+            vehicles.append(on_bars(source.vehicle, shop, label))
+    return vehicles, rows
 
 
 def _given_stock(words: Sequence[str]) -> list[tuple[Fraction, int | None]]:
@@ -241,13 +235,12 @@ def _seconds(word: str) -> float:
 
 
 def _stocks(
-    lengths: Sequence[tuple[Fraction, int | None]], items: Iterable[Item], shop: Shop
+    lengths: Sequence[tuple[Fraction, int | None]], sizes: Sequence[str], shop: Shop
 ) -> tuple[list[Stock], str | None]:
     """What to cut from, and the currency; None: without prices each mm is priced at 1.00, so that cost is length."""
     if not lengths:
         return stocks_of(shop), shop.money.currency
     priced = lengths[0][1] is not None
-    sizes = sorted({item.size for item in items})
     stocks = [
         Stock(
             name=f"{size} {float(length_mm):g} mm",

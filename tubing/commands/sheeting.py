@@ -12,7 +12,7 @@ from tubing.commands.folder import write_folder
 from tubing.commands.output import data_text, naming_files, path_or_none, show_of
 from tubing.inputs.job_file import read_job
 from tubing.inputs.shop_file import read_shop
-from tubing.plan import Plan, plan
+from tubing.plan import Plan, plan_together
 from tubing.sheet.records import Show
 from tubing.sheet.words import visible
 
@@ -31,7 +31,7 @@ WHAT = {
 class Asked(Struct, frozen=True):
     """The words of ``sheet``."""
 
-    job: str
+    jobs: tuple[str, ...]
     folder: str
     layout: str | None
     shop: str | None
@@ -42,22 +42,33 @@ class Asked(Struct, frozen=True):
 
 
 def write_sheet(asked: Asked) -> None:
-    """``sheet``. Raises what reading and planning raise, and OutputError for a folder that cannot be written."""
+    """``sheet``: of one vehicle, or of each of several by one stock plan, its files then with the vehicle's number.
+
+    Raises what reading and planning raise, and OutputError for a folder that cannot be written.
+    """
     shown = show_of(asked.show)
     shop = read_shop(path_or_none(asked.shop))
-    job = read_job(Path(asked.job), shop)
-    with naming_files(Path(asked.job), path_or_none(asked.shop)):
-        planned = plan(job, shop, asked.layout)
-        files = (
+    paths = [Path(name) for name in asked.jobs]
+    jobs = [read_job(path, shop) for path in paths]
+    changed = [last_changed(path) for path, job in zip(paths, jobs, strict=True) for _ in range(job.vehicles)]
+    with naming_files(paths[0] if len(paths) == 1 else None, path_or_none(asked.shop)):
+        plans = plan_together(jobs, shop, asked.layout)
+        of_each = [
             picture_files(planned, shown)
             if asked.pictures
-            else sheet_files(planned, shown, prices=asked.prices, changed=last_changed(Path(asked.job)))
-        )
+            else sheet_files(planned, shown, prices=asked.prices, changed=when)
+            for planned, when in zip(plans, changed, strict=True)
+        ]
+    files: dict[str, str] = {}
+    said: dict[str, str] = {}
+    for number, (planned, made) in enumerate(zip(plans, of_each, strict=True), 1):
+        before, of = (f"{number}-", f" ({planned.job.title})") if len(plans) > 1 else ("", "")
+        files |= {f"{before}{name}": text for name, text in made.items()}
+        said |= {f"{before}{name}": f"{WHAT.get(name, 'picture')}{of}" for name in made}
     folder = Path(asked.folder)
     write_folder(folder, {name: text.encode() for name, text in files.items()}, replace=asked.replace)
-    for name in files:
-        said = WHAT.get(name, "picture")
-        sys.stdout.write(f"{visible(str(folder / name))}: {said}\n")
+    for name, what in said.items():
+        sys.stdout.write(f"{visible(str(folder / name))}: {visible(what)}\n")
 
 
 def last_changed(file: Path) -> str:

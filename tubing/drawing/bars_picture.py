@@ -21,7 +21,7 @@ def bars_picture(nested: Nest, show: Show) -> Picture:
     pen = Pen()
     scale = float(max(bar.stock.length_mm for bar in nested.bars)) / (WIDE_MM - 2 * EDGE_MM)
     y = 1.0
-    for number, bar in enumerate(nested.bars, 1):
+    for number, bar in nested.numbered:
         y = _bar(pen, number, bar, y, scale, show)
     words = "The stock bars with the pieces that are cut from each"
     return pen.picture("bars", words, WIDE_MM, y)

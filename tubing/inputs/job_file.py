@@ -18,7 +18,6 @@ from tubing.inputs.job_schema import (
     WheelboxSection,
 )
 from tubing.inputs.records import (
-    Cut,
     Job,
     Mounting,
     Nose,
@@ -33,6 +32,7 @@ from tubing.units import rad
 
 NOSE, END = "nose", "end"  # the two ports that no wheelbox may be called by
 SAME_SPOT_MM = 1.0  # two wheelboxes nearer than this stand in each other
+MOST_VEHICLES = 100  # of one job
 LEAST_ANGLE_DEG = 1.0  # between a heading and the spindle's axis
 
 
@@ -58,9 +58,8 @@ def job_of(data: dict[str, Any], name: str, shop: Shop) -> Job:
     formers = formers_of(file, tube, shop, name)
     mountings = {section.name: _mounting(section, shop, name) for section in file.wheelbox}
     _check_spots(file, mountings, name)
-    _check_tubes(file.tube_between, names, name)
-    _check_tail(file.tail, name)
-    _check_cuts(file.cut, names, name)
+    _check_tubes(file, names, name)
+    _check_cuts(file, names, name)
     check_screen(file.screen, names, name)
     _check_arms(file, names, name)
     return Job(
@@ -84,7 +83,25 @@ def job_of(data: dict[str, Any], name: str, shop: Shop) -> Job:
         arms=tuple(file.arm),
         taped=taped,
         formers=formers if len(formers) > 1 else (),
+        vehicles=file.vehicles,
     )
+
+
+def _check_vehicles(file: JobFile, job: str) -> None:
+    if file.vehicles > MOST_VEHICLES:
+        raise JobError(
+            f"{job}, vehicles",
+            f"there are {file.vehicles}",
+            f"there may be {MOST_VEHICLES} of one job",
+            "plan them in lots",
+        )
+    if file.vehicles > 1 and file.cut:
+        raise JobError(
+            f"{job}, vehicles",
+            f"there are {file.vehicles}, and a piece was cut",
+            "a piece that was cut belongs to one vehicle",
+            "copy the job for that vehicle, and take one off here",
+        )
 
 
 def _tapes(data: dict[str, Any]) -> bool:
@@ -235,7 +252,9 @@ def _check_spots(file: JobFile, mountings: Mapping[str, Mounting], job: str) -> 
                     )
 
 
-def _check_tubes(tubes: Sequence[TubeBetween], names: tuple[str, ...], job: str) -> None:
+def _check_tubes(file: JobFile, names: tuple[str, ...], job: str) -> None:
+    _check_tail(file.tail, job)
+    tubes = file.tube_between
     for count, tube in enumerate(tubes):
         thing = f"{job}, tube_between {tube.start + '-' + tube.end!r}"
         _check_port(tube.start, (NOSE, *names), f"{thing}, from", "start from")
@@ -279,7 +298,9 @@ def _check_tail(tail: Tail | None, job: str) -> None:
         raise JobError(f"{job}, tail", found, "it must give one of them", "give one, or leave [tail] out")
 
 
-def _check_cuts(cuts: Sequence[Cut], names: tuple[str, ...], job: str) -> None:
+def _check_cuts(file: JobFile, names: tuple[str, ...], job: str) -> None:
+    _check_vehicles(file, job)
+    cuts = file.cut
     pieces = ["-".join(pair) for pair in _pairs(names)]
     for count, cut in enumerate(cuts):
         thing = f"{job}, cut {cut.piece!r}"

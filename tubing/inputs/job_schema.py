@@ -11,6 +11,7 @@ from pydantic import Field, Tag
 
 from tubing.inputs.fields import (
     Angle,
+    Count,
     Direction,
     Name,
     Names,
@@ -157,6 +158,7 @@ class JobFile(Section):
     title: Name
     layout: Name
     layouts: dict[str, list[Name]]
+    vehicles: Count = 1
     tube: TubeSection
     drive: DriveSection
     motor: MotorSection

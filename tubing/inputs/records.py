@@ -191,6 +191,7 @@ class Job(Struct, frozen=True):
     arms: tuple[FittedArm, ...] = ()
     taped: Taped | None = None  # where positions come from readings of a tape
     formers: tuple[Former, ...] = ()  # those to be tried, where the job leaves it open
+    vehicles: int = 1  # alike, to be fitted by this job
 
 
 class ListedPiece(Struct, frozen=True):

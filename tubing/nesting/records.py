@@ -116,6 +116,12 @@ class Nest(Struct, frozen=True):
     proof: Proof
     note: str = ""
     interrupted: bool = False
+    numbers: tuple[int, ...] = ()  # of the bars, where these are part of a greater plan's
+
+    @property
+    def numbered(self) -> list[tuple[int, Bar]]:
+        """The bars with the numbers by which they are called, from 1 where this is a whole plan."""
+        return list(zip(self.numbers or range(1, len(self.bars) + 1), self.bars, strict=True))
 
     @property
     def bar_count(self) -> int:

@@ -155,6 +155,8 @@ def sawn_blanks(
     for bar in nested.bars:
         for saved in bar.saved_ends:
             name = bar.items[saved.piece]
+            if name not in by_id:
+                continue  # another vehicle's
             # Nesting numbers only the ends that have a flare; here plain ends are counted too.
             flared = [k for k, end in enumerate(by_id[name].ends) if end.flare != "plain"]
             ready[name].add(flared[saved.piece_end])

@@ -5,7 +5,7 @@ Reads no file, prints nothing.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -16,16 +16,17 @@ from tubing.bench_work.order import Step, order_of_work
 from tubing.check import check_apart, check_bends, check_clear, check_run, check_sawn
 from tubing.cost import Cost, cost
 from tubing.drive import Drive, drive, tail_tube
-from tubing.errors import FitError, GeometryError, JobError, StockError
+from tubing.errors import FitError, GeometryError, JobError, TubingError
 from tubing.inputs.records import Job, Mounting, Shop
-from tubing.nesting import Nest, check_nest, nest
+from tubing.nesting import Nest
 from tubing.pieces.as_cut import AsCut, as_cut, check_ready, no_place, with_box_moved
 from tubing.pieces.blanks import Piece, cut_pieces
 from tubing.pieces.clips import Clip, clips
-from tubing.pieces.sawn import OverLength, SawnBlank, sawn_blanks
+from tubing.pieces.sawn import SawnBlank, sawn_blanks
 from tubing.pieces.tolerance import Tolerance, piece_slopes, tolerance
-from tubing.plan.facts import bars_gone, cost_facts, cutting_of, drive_facts, items_of, stocks_of, tools_of
+from tubing.plan.facts import cost_facts, cutting_of, drive_facts, stocks_of, tools_of
 from tubing.plan.on_glass import OnGlass, on_glass
+from tubing.plan.together import OnBars, own_part, stock_plan, told_apart
 from tubing.plan.warnings import (
     as_cut_warnings,
     crowded_warnings,
@@ -56,7 +57,7 @@ if TYPE_CHECKING:
 MOST_MOVES = 12  # how often a wheelbox's place is corrected to suit a cut piece; once or twice is usual
 
 
-__all__ = ["LaidOut", "OnGlass", "Plan", "laid_out", "plan"]
+__all__ = ["LaidOut", "OnGlass", "Plan", "laid_out", "on_bars", "plan", "plan_together"]
 
 
 class Plan(Struct, frozen=True, dict=True):
@@ -66,7 +67,8 @@ class Plan(Struct, frozen=True, dict=True):
     shop: Shop
     layout: str
     run: Run
-    nest: Nest
+    nest: Nest  # the bars that hold pieces of this vehicle; of several together the cost is that of all
+    together: tuple[str, ...]  # whom the stock plan is for, where it is for several vehicles; empty: for this alone
     sawn: tuple[SawnBlank, ...]  # the pieces in their order, as they come from the saw
     drive: Drive
     cost: Cost
@@ -110,17 +112,57 @@ class Plan(Struct, frozen=True, dict=True):
 
 
 def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
-    """Plan one layout; None: the one the job names.
+    """Plan one layout for one vehicle alone; None: the layout that the job names.
 
     Raises JobError for a layout that is not in the job; FitError where no geometry, drive or stock fits; CheckError
     where the plan fails its own check.
     """
-    layout = job.layout if layout is None else layout
-    stands = laid_out(job, shop, layout)
+    stands = laid_out(job, shop, job.layout if layout is None else layout)
+    alone = on_bars(stands, shop)
+    return _planned(stands, alone, stock_plan([alone], shop, stocks_of(shop), cutting_of(shop)), shop, ())
+
+
+def plan_together(jobs: Sequence[Job], shop: Shop, layout: str | None = None) -> tuple[Plan, ...]:
+    """Plan every vehicle of several jobs, in order, with one stock plan for all of them.
+
+    A job for several vehicles gives as many plans; where a title comes more than once, the plans' titles are numbered.
+    One vehicle is planned as by :func:`plan`. Raises as that does.
+    """
+    every = [job for job in jobs for _ in range(job.vehicles)]
+    if len(every) == 1:
+        return (plan(every[0], shop, layout),)
+    labels = told_apart([job.title for job in every])
+    laid = [_named_by_its_title(job, shop, layout) for job in jobs]
+    stands = [each for job, each in zip(jobs, laid, strict=True) for _ in range(job.vehicles)]
+    stands = [replace(each, job=replace(each.job, title=label)) for each, label in zip(stands, labels, strict=True)]
+    vehicles = [on_bars(each, shop, label) for each, label in zip(stands, labels, strict=True)]
+    nested = stock_plan(vehicles, shop, stocks_of(shop), cutting_of(shop))
+    return tuple(
+        _planned(each, vehicle, own_part(nested, vehicle), shop, tuple(labels))
+        for each, vehicle in zip(stands, vehicles, strict=True)
+    )
+
+
+def _named_by_its_title(job: Job, shop: Shop, layout: str | None) -> LaidOut:
+    """One job among several laid out. Raises as :func:`laid_out` does, with the job's title."""
+    try:
+        return laid_out(job, shop, job.layout if layout is None else layout)
+    except TubingError as error:
+        raise error.within(job.title) from None
+
+
+def on_bars(stands: LaidOut, shop: Shop, label: str = "") -> OnBars:
+    """What a vehicle wants of the bars; ``label`` where it is planned together with others."""
+    job, pieces = stands.job, stands.pieces
+    said = hairpin_warnings(stands.hairpins, stands.run, shop)
+    said += [f"{bend}: look at the headings first" for bend in sharp_bends(pieces)]
+    return OnBars(label, job, pieces, over_lengths(pieces, stands.tolerances, job, shop), tuple(said))
+
+
+def _planned(stands: LaidOut, vehicle: OnBars, nested: Nest, shop: Shop, together: tuple[str, ...]) -> Plan:
+    """What follows once the bars are chosen: drive, clips, cost, order of work, warnings."""
     job, run, pieces = stands.job, stands.run, stands.pieces
-    over = over_lengths(pieces, stands.tolerances, job, shop)
-    nested = _nested(stands, over, shop)
-    sawn = sawn_blanks(pieces, nested, job.cuts, over)
+    sawn = sawn_blanks(pieces, nested, job.cuts, vehicle.over)
     check_sawn(sawn, {cut.piece for cut in job.cuts}, exact_mm(shop.bench.cut_step))
     check_bends(sawn, job, shop)
     driven = drive(drive_facts(run, job, shop))
@@ -129,9 +171,10 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
     return Plan(
         job=job,
         shop=shop,
-        layout=layout,
+        layout=stands.layout,
         run=run,
         nest=nested,
+        together=together,
         sawn=sawn,
         drive=driven,
         cost=priced,
@@ -145,36 +188,11 @@ def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
     )
 
 
-def _nested(stands: LaidOut, over: Mapping[str, OverLength], shop: Shop) -> Nest:
-    """Nest the pieces on the shop's bars and check the result.
-
-    Raises StockError where they do not fit; it names the first hairpin or bend over a right angle, often the reason.
-    """
-    job, pieces, stocks, cutting = stands.job, stands.pieces, stocks_of(shop), cutting_of(shop)
-    gone: set[str] = set()
-    while True:
-        items = items_of(pieces, job, shop, over, gone)
-        try:
-            nested = nest(items, stocks, cutting=cutting)
-        except StockError as error:
-            if over:
-                longer = ", ".join(f"{name} by {float(each.by_mm):g} mm" for name, each in over.items())
-                error.remedy += f"; doubtful pieces are left over length ({longer}): surer positions need less"
-            # A piece that is too long for the stock often has to turn round: then the remedy lies in its headings.
-            said = hairpin_warnings(stands.hairpins, stands.run, shop)
-            said += [f"{bend}: look at the headings first" for bend in sharp_bends(pieces)]
-            error.remedy += "".join(f"; {sentence}" for sentence in said[:1])
-            raise
-        if (now_gone := bars_gone(nested, job)) <= gone:
-            check_nest(items, nested, stocks=stocks, cutting=cutting)
-            return nested
-        gone |= now_gone
-
-
 class LaidOut(Struct, frozen=True):
     """Run and pieces of a layout, before stock and drive."""
 
     job: Job  # with the boxes moved that a piece as it was cut has moved
+    layout: str
     run: Run
     pieces: tuple[Piece, ...]
     cuts: tuple[AsCut, ...]
@@ -241,7 +259,7 @@ def _laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
     check_clear(run, pieces, job, shop)
     check_apart(run, pieces, job, shop)
     sharp = hairpins(run, job, shop, layout, tail_length_mm)
-    return LaidOut(job, run, pieces, tuple(cuts), _tolerances(pieces, job, shop), sharp)
+    return LaidOut(job, layout, run, pieces, tuple(cuts), _tolerances(pieces, job, shop), sharp)
 
 
 def _routed(job: Job, shop: Shop, layout: str, tail_length_mm: TailLength) -> Run:

@@ -11,7 +11,7 @@ from tubing.cost import BoughtBar, CostFacts, Operations, Part, TubeUsed
 from tubing.drive import BendOnWay, Drive, DriveFacts, PathToBox
 from tubing.flares import learned
 from tubing.inputs.records import Job, Shop
-from tubing.nesting import Cutting, End, Item, Nest, OffcutRule, Stock
+from tubing.nesting import Bar, Cutting, End, Item, Nest, OffcutRule, Stock
 from tubing.pieces.blanks import Piece
 from tubing.pieces.clips import Clip
 from tubing.pieces.sawn import OverLength, SawnBlank, on_bars_mm
@@ -142,7 +142,7 @@ def cost_facts(
             BoughtBar(
                 bar.stock.size,
                 bar.stock.length_mm,
-                bar.count,
+                bar.count * _own_share(bar, {blank.piece.id for blank in sawn}),
                 bar.stock.price_cents,
                 bar.stock.on_shelf,
                 "shelf" if bar.stock.on_shelf else "stock list",
@@ -159,6 +159,16 @@ def cost_facts(
             assemblies=len(run.boxes),
         ),
     )
+
+
+def _own_share(bar: Bar, own: Collection[str]) -> Fraction:
+    """The share of a bar that falls to one vehicle, by the length of its pieces among all that are cut from it.
+
+    To a thousandth, as it is printed, so that the line of the cost can be checked.
+    """
+    lengths = zip(bar.items, bar.lengths_mm, strict=True)
+    own_mm = sum((length for name, length in lengths if name in own), Fraction(0))
+    return Fraction(round(1000 * own_mm / sum(bar.lengths_mm)), 1000)
 
 
 def tools_of(job: Job, shop: Shop) -> Tools:

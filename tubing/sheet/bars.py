@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
 from msgspec import Struct
@@ -21,16 +21,26 @@ PROOF_WORDS = {
 
 
 OF_THIS_JOB = (
-    "This stock plan is for this job alone. One for several jobs together (the command nest) may cut other lengths "
-    "from other bars: saw by one of the two."
+    "This stock plan is for this vehicle alone. One for several together (the commands sheet A B and nest) may cut "
+    "other lengths from other bars: saw by one of the two."
 )
 
 
 def for_together(names: list[str]) -> str:
-    """Which jobs a stock plan for several is for, and what that means for their own sheets."""
+    """Which jobs a stock plan for several is for, and which sheets belong to it."""
     return (
-        f"This stock plan is for {listed(names)} together. The jobs' own sheets are for one job alone, and may have "
-        "other bars, ready-flared ends and lengths: saw by this list only."
+        f"This stock plan is for {listed(names)} together. The sheets that belong to it are those that the command "
+        "sheet makes of all of them at once; one made of a job alone may have other bars and lengths."
+    )
+
+
+def whose(together: Sequence[str]) -> str:
+    """Which vehicles the bars of a sheet are for; empty: for the sheet's own alone."""
+    if not together:
+        return OF_THIS_JOB
+    return (
+        f"This stock plan is for {listed(tuple(together))} together: saw each bar once, and lay aside what is another "
+        "vehicle's."
     )
 
 
@@ -57,7 +67,7 @@ def bars_table(nested: Nest, currency: str | None, whose: str = "") -> Table:
             bar.left_mm,
             "keep" if bar.kept else ("scrap" if bar.left_mm else "nothing"),
         )
-        for number, bar in enumerate(nested.bars, 1)
+        for number, bar in nested.numbered
     )
     return Table(
         "Stock bars",
@@ -77,9 +87,11 @@ def bars_table(nested: Nest, currency: str | None, whose: str = "") -> Table:
     )
 
 
-def stock_lines(nested: Nest, currency: str, *, with_prices: bool = True) -> Lines:
-    """How good the bars of one job are known to be."""
+def stock_lines(nested: Nest, currency: str, together: Sequence[str] = (), *, with_prices: bool = True) -> Lines:
+    """How good the bars of one vehicle, or of several together, are known to be."""
     said = verdict(nested, currency) if with_prices else verdict_without_money(nested)
+    if together:
+        said.append(f"That is for {listed(tuple(together))} together; a shared bar is shared out by length.")
     return Lines("Stock", tuple(said))
 
 
@@ -145,7 +157,7 @@ def saw_list(nested: Nest, kerf_mm: Fraction, whose: str = "") -> Table:
     """
     rows = [
         (*_about(number, bar), row.mark_mm, row.words, row.length_mm)
-        for number, bar in enumerate(nested.bars, 1)
+        for number, bar in nested.numbered
         for row in saw_rows(bar)
     ]
     places = 2 if any((part * 10).denominator != 1 for bar in nested.bars for part in bar.marks_mm) else 1

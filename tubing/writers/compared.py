@@ -49,9 +49,9 @@ def _facts(data: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
         yield f"{name}, groove in", _point(port["groove_in"])
         yield f"{name}, groove out", _point(port["groove_out"])
         yield f"{name}, side", str(port["side"])
-    for number, bar in enumerate(data["bars"], start=1):
+    for at, bar in enumerate(data["bars"], start=1):
         pieces = ", ".join(bar["pieces"])
-        yield f"bar {number}", f"{bar['count']} of {_mm(bar['stock_mm'])} ({bar['from']}): {pieces}"
+        yield f"bar {bar.get('number', at)}", f"{bar['count']} of {_mm(bar['stock_mm'])} ({bar['from']}): {pieces}"
     yield "rack, cut", _mm(data["drive"]["rack_cut_mm"])
 
 

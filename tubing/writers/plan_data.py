@@ -38,6 +38,7 @@ def plan_data(plan: Plan) -> Data:
         "pieces": [_piece(blank, plan) for blank in plan.sawn],
         "ports": [_ports(box) for box in plan.run.boxes],
         **nest_data(plan.nest, plan.shop.money.currency),
+        "together": list(plan.together),
         "drive": _drive(plan.drive),
         "glass": tidy(glass_data(plan)),
         "cost": cost_data(plan.cost),
@@ -57,7 +58,7 @@ def plan_data(plan: Plan) -> Data:
 def nest_data(nested: Nest, currency: str | None) -> Data:
     """``bars`` and ``nest``, as ``nest --json`` prints them too; without a currency the cost is mm of bar."""
     return {
-        "bars": [_bar(bar) for bar in nested.bars],
+        "bars": [{"number": number, **_bar(bar)} for number, bar in nested.numbered],
         "nest": {
             "cost": money_text(nested.cost_cents),
             "bound": money_text(nested.bound_cents),
