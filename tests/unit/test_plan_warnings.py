@@ -152,7 +152,7 @@ def test_what_was_chosen_is_still_told_when_a_cut_piece_moves_a_box():
     planned = plan(job, SHOP)
     assert planned.run.free
     first = planned.pieces[0]
-    moved = plan(replace(job, cuts=(Cut(first.id, quantity(first.blank_mm + 8, "mm")),)), SHOP)
+    moved = plan(replace(job, cuts=(Cut(first.id, quantity(first.blank_mm + 8, "mm"), flared=first.tube.ports),)), SHOP)
     assert moved.run.free == planned.run.free
     [said] = [text for text in moved.warnings if "grooves cannot take that up" in text]
     near = moved.run.boxes[0].mounting

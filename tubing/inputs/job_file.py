@@ -18,6 +18,8 @@ from tubing.inputs.job_schema import (
     WheelboxSection,
 )
 from tubing.inputs.records import (
+    Cut,
+    Done,
     Job,
     Mounting,
     Nose,
@@ -28,7 +30,7 @@ from tubing.inputs.records import (
 from tubing.inputs.surroundings import check_screen, obstacles
 from tubing.inputs.table_rows import near
 from tubing.inputs.toml_files import checked, key_text, read_toml
-from tubing.units import rad
+from tubing.units import mm, rad
 
 NOSE, END = "nose", "end"  # the two ports that no wheelbox may be called by
 SAME_SPOT_MM = 1.0  # two wheelboxes nearer than this stand in each other
@@ -58,10 +60,8 @@ def job_of(data: dict[str, Any], name: str, shop: Shop) -> Job:
     formers = formers_of(file, tube, shop, name)
     mountings = {section.name: _mounting(section, shop, name) for section in file.wheelbox}
     _check_spots(file, mountings, name)
-    _check_tubes(file, names, name)
-    _check_cuts(file, names, name)
     check_screen(file.screen, names, name)
-    _check_arms(file, names, name)
+    _check_repeated(file, names, name)
     return Job(
         title=file.title,
         layout=file.layout,
@@ -84,6 +84,7 @@ def job_of(data: dict[str, Any], name: str, shop: Shop) -> Job:
         taped=taped,
         formers=formers if len(formers) > 1 else (),
         vehicles=file.vehicles,
+        done=file.done,
     )
 
 
@@ -252,9 +253,17 @@ def _check_spots(file: JobFile, mountings: Mapping[str, Mounting], job: str) -> 
                     )
 
 
-def _check_tubes(file: JobFile, names: tuple[str, ...], job: str) -> None:
+def _check_repeated(file: JobFile, names: tuple[str, ...], job: str) -> None:
+    """The tubes, pieces that were cut and arms: of parts that are there, and each once."""
+    _check_tubes(file.tube_between, names, job)
     _check_tail(file.tail, job)
-    tubes = file.tube_between
+    _check_vehicles(file, job)
+    _check_cuts(file.cut, names, job)
+    _check_done(file.done, names, job)
+    _check_arms(file, names, job)
+
+
+def _check_tubes(tubes: Sequence[TubeBetween], names: tuple[str, ...], job: str) -> None:
     for count, tube in enumerate(tubes):
         thing = f"{job}, tube_between {tube.start + '-' + tube.end!r}"
         _check_port(tube.start, (NOSE, *names), f"{thing}, from", "start from")
@@ -298,9 +307,7 @@ def _check_tail(tail: Tail | None, job: str) -> None:
         raise JobError(f"{job}, tail", found, "it must give one of them", "give one, or leave [tail] out")
 
 
-def _check_cuts(file: JobFile, names: tuple[str, ...], job: str) -> None:
-    _check_vehicles(file, job)
-    cuts = file.cut
+def _check_cuts(cuts: Sequence[Cut], names: tuple[str, ...], job: str) -> None:
     pieces = ["-".join(pair) for pair in _pairs(names)]
     for count, cut in enumerate(cuts):
         thing = f"{job}, cut {cut.piece!r}"
@@ -314,14 +321,33 @@ def _check_cuts(file: JobFile, names: tuple[str, ...], job: str) -> None:
         if any(cut.piece == other.piece for other in cuts[:count]):
             raise JobError(thing, "it stands twice", "a piece is cut once", "take one out")
         ports = cut.piece.split("-")
-        for port in cut.ready:
-            if port not in ports:
-                raise JobError(
-                    f"{thing}, ready",
-                    f"{port!r} is no end of this piece",
-                    f"it must be {' or '.join(map(repr, ports))}",
-                    "name the end at which the bar came flared",
-                )
+        for key, named in (("ready", cut.ready), ("flared", cut.flared)):
+            for port in named:
+                if port not in ports:
+                    raise JobError(
+                        f"{thing}, {key}",
+                        f"{port!r} is no end of this piece",
+                        f"it must be {' or '.join(map(repr, ports))}",
+                        f"name the end {'at which the bar came flared' if key == 'ready' else 'that was flared'}",
+                    )
+        if cut.trimmed is not None and mm(cut.left) <= 0:
+            raise JobError(
+                f"{thing}, trimmed",
+                f"{mm(cut.trimmed):g} mm was trimmed off {mm(cut.length):g} mm",
+                "something of the piece must be left",
+                "give what was sawn off, not what is left",
+            )
+
+
+def _check_done(done: Done, names: tuple[str, ...], job: str) -> None:
+    for thing in done.fixed:
+        if thing not in ("motor", *names):
+            raise JobError(
+                f"{job}, done, fixed",
+                f"there is no {thing!r}",
+                f"it must be motor or one of {', '.join(names)}",
+                near(thing, ("motor", *names)),
+            )
 
 
 def _check_arms(file: JobFile, names: tuple[str, ...], job: str) -> None:

@@ -20,7 +20,7 @@ from tubing.inputs.fields import (
     of,
     written_as,
 )
-from tubing.inputs.records import Cut, Cylinder, FittedArm, Screen, Sphere, Tail, TubeBetween
+from tubing.inputs.records import Cut, Cylinder, Done, FittedArm, Screen, Sphere, Tail, TubeBetween
 from tubing.inputs.section import Section
 from tubing.units import Quantity
 
@@ -168,5 +168,6 @@ class JobFile(Section):
     in_the_way: list[ObstacleSection] = Field(default_factory=list)
     measuring: MeasuringSection | None = None
     cut: list[Cut] = Field(default_factory=list)
+    done: Done = Field(default_factory=Done)
     screen: Screen | None = None
     arm: list[FittedArm] = Field(default_factory=list)

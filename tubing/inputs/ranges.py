@@ -144,6 +144,7 @@ RANGES = {
     "blade": _mm("50", "2000", "it wipes a windscreen"),
     # stock and money
     "bar": _mm("20", "20000", "bars of tube are sold and kept so"),
+    "length trimmed off": _mm("0", "500", "it is what was left over length"),
     "length of a piece": _mm("5", "20000", "it is cut from a bar"),
     "least offcut kept": _mm("0", "20000", "it is what is left of a bar"),
     "time of an operation": Range(Kind.TIME, "0 min", "40 h", "it is done at the bench"),

@@ -147,6 +147,21 @@ class Cut(FromFile, frozen=True):
     piece: Name
     length: Annotated[Quantity, of("length of a piece")]
     ready: Names = ()  # ports at whose ends the bar's own flare was used
+    bent: bool = False
+    flared: Names = ()  # ports at whose ends a flare was made since
+    trimmed: Annotated[Quantity | None, of("length trimmed off")] = None  # in place, since it was cut
+
+    @property
+    def left(self) -> Quantity:
+        """What is left of the length that was cut, once it was trimmed."""
+        return self.length if self.trimmed is None else self.length - self.trimmed
+
+
+class Done(FromFile, frozen=True):
+    """[done]: what is finished on the vehicle."""
+
+    rack_cut: bool = False
+    fixed: Names = ()  # "motor" and wheelboxes
 
 
 class Screen(FromFile, frozen=True):
@@ -192,6 +207,7 @@ class Job(Struct, frozen=True):
     taped: Taped | None = None  # where positions come from readings of a tape
     formers: tuple[Former, ...] = ()  # those to be tried, where the job leaves it open
     vehicles: int = 1  # alike, to be fitted by this job
+    done: Done = Done()
 
 
 class ListedPiece(Struct, frozen=True):

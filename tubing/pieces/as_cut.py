@@ -10,6 +10,8 @@ Moved: what the grooves cannot take up, the wheelbox at the piece's far end has 
 
 from __future__ import annotations
 
+import math
+
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -25,6 +27,13 @@ from tubing.units import mm, quantity
 MOVED_MM = 0.05  # less than this is no move: it is printed as 0.0
 
 
+class BentOff(Struct, frozen=True):
+    """How far a piece that was bent by the first plan is from what is needed now."""
+
+    angle_rad: float  # the most that a bend is off; half a turn where another number of bends is needed
+    place_mm: float  # the most that a bend lies off along the tube, counted from the end from which that is less
+
+
 class AsCut(Struct, frozen=True):
     """One piece as it was really cut."""
 
@@ -36,6 +45,10 @@ class AsCut(Struct, frozen=True):
     start_mm: float | None  # how far the flare sits from its groove's centre, away from the tube; None: no groove
     end_mm: float | None
     moved_mm: float  # by how much the box at its end moves along its heading; 0: it stays
+    over: bool = False  # still over length, to be trimmed in place
+    trimmed: bool = False  # in place, on the vehicle as it is: what is off then is the tape's error
+    bent_off: BentOff | None = None  # None: it is not bent yet, or was fitted in place since
+    trim_at: str = ""  # the end at which it could still be made shorter
 
     @property
     def holds(self) -> bool:
@@ -43,34 +56,61 @@ class AsCut(Struct, frozen=True):
         return self.moved_mm == 0.0
 
 
-def as_cut(piece: Piece, job: Job, cut: Cut, planned: Piece) -> AsCut:
+def as_cut(piece: Piece, job: Job, cut: Cut, planned: Piece, *, over: bool = False) -> AsCut:
     """Where a piece's flares come to sit when it was cut as the job says.
 
     The error is shared between its grooves in proportion to their room; a nose takes none of it. ``planned`` is the
-    piece as it is with nothing cut yet.
+    piece as it is with nothing cut yet. One that is ``over`` length is trimmed before it sits anywhere.
     """
-    length_mm = mm(cut.length)
     saved_mm = sum(end.consumed_mm for end in _ready_ends(piece, cut))
     needed_mm, planned_mm = piece.blank_mm - saved_mm, planned.blank_mm - saved_mm
-    off_mm = length_mm - needed_mm
+    off_mm = mm(cut.left) - needed_mm
     rooms = groove_room_mm(piece, job)
     room_mm = sum(room or 0.0 for room in rooms)
-    if piece.tube.end.name == "end":  # the tail tube may end anywhere
-        start_mm = None if rooms[0] is None else 0.0
-        return AsCut(piece.id, length_mm, off_mm, needed_mm, planned_mm, start_mm, None, 0.0)
-    taken_mm = max(-room_mm, min(room_mm, off_mm))
+    free = over or piece.tube.end.name == "end"  # the tail tube may end anywhere
+    taken_mm = 0.0 if free else max(-room_mm, min(room_mm, off_mm))
     shares = [None if room is None else (taken_mm * room / room_mm if room_mm else 0.0) for room in rooms]
-    moved_mm = off_mm - taken_mm
+    moved_mm = 0.0 if free else off_mm - taken_mm
     return AsCut(
         piece.id,
-        length_mm,
+        mm(cut.left),
         off_mm,
         needed_mm,
         planned_mm,
         shares[0],
-        shares[1],
+        None if piece.tube.end.name == "end" else shares[1],
         moved_mm if abs(moved_mm) >= MOVED_MM else 0.0,
+        over,
+        cut.trimmed is not None,
+        _bent_off(piece, planned) if cut.bent and cut.trimmed is None else None,
+        _trim_at(piece, cut),
     )
+
+
+def _bent_off(piece: Piece, planned: Piece) -> BentOff:
+    if len(piece.bends) != len(planned.bends):
+        return BentOff(math.pi, 0.0)
+    pairs = list(zip(piece.bends, planned.bends, strict=True))
+    angle_rad = max((abs(now.angle_rad - then.angle_rad) for now, then in pairs), default=0.0)
+    off_mm = [
+        now.from_rim_mm - then.from_rim_mm
+        for now, then in pairs
+        if now.from_rim_mm is not None and then.from_rim_mm is not None
+    ]
+    grown_mm = (
+        piece.finished_mm - planned.finished_mm
+    )  # what is too long or too short lies beyond the bends, at one end
+    from_start, from_end = (max((abs(each - less) for each in off_mm), default=0.0) for less in (0.0, grown_mm))
+    return BentOff(angle_rad, min(from_start, from_end))
+
+
+def _trim_at(piece: Piece, cut: Cut) -> str:
+    """The end that nothing is formed at yet; of a bent piece only that which its bends do not count from."""
+    done = {*cut.ready, *cut.flared}
+    free = [port for port, end in zip(piece.tube.ports, piece.ends, strict=True) if port not in done]
+    if cut.bent:
+        free = [port for port in free if port == piece.tube.ports[1]]
+    return free[-1] if free else ""
 
 
 def with_box_moved(job: Job, run: Run, cut: AsCut, piece: Piece) -> Job:
@@ -112,16 +152,31 @@ def no_longer_ready(piece: Piece, cut: Cut, shop: Shop) -> list[EndFlare]:
     return [end for end in _ready_ends(piece, cut) if (end.flare, end.nut) not in known]
 
 
-def check_ready(piece: Piece, cut: Cut) -> None:
-    """Raise JobError where the job calls a plain end ready-flared."""
+def check_state(piece: Piece, cut: Cut) -> None:
+    """Raise JobError where the job calls a plain end flared, or a piece bent that has no bends."""
     for port, end in zip(piece.tube.ports, piece.ends, strict=True):
-        if port in cut.ready and end.flare == "plain":
+        for key, named, which in (
+            ("ready", cut.ready, "an end that came flared with its bar"),
+            ("flared", cut.flared, "an end that gets a flare"),
+        ):
+            if port in named and end.flare == "plain":
+                raise JobError(
+                    f"cut {piece.id!r}, {key}",
+                    f"at {port} the piece has no flare",
+                    f"it must be {which}",
+                    f"take {port!r} out of {key}",
+                )
+        if port in cut.ready and port in cut.flared:
             raise JobError(
-                f"cut {piece.id!r}, ready",
-                f"at {port} the piece has no flare",
-                "it must be an end that came flared with its bar",
-                f"take {port!r} out of ready",
+                f"cut {piece.id!r}, flared",
+                f"its end at {port} came flared",
+                "an end is flared once",
+                f"take {port!r} out of flared or of ready",
             )
+    if cut.bent and not piece.bends:
+        raise JobError(
+            f"cut {piece.id!r}, bent", "the piece has no bends", "only a piece with bends is bent", "take bent out"
+        )
 
 
 def _ready_ends(piece: Piece, cut: Cut) -> list[EndFlare]:

@@ -46,6 +46,7 @@ class SawnBlank(Struct, frozen=True):
     ready: tuple[bool, bool]  # at ``from``, at ``to``: the bar's own flared end
     over_mm: Fraction = Fraction(0)
     over_end: int | None = None  # 0: at ``from``, 1: at ``to``; None: it is sawn to length
+    bent: bool = False  # already, so that nothing is marked on it
 
     @property
     def counted_from(self) -> int:
@@ -162,8 +163,9 @@ def sawn_blanks(
             ready[name].add(flared[saved.piece_end])
     for cut in cuts:
         if cut.piece in by_id:
-            lengths_mm[cut.piece] = exact_mm(cut.length)
+            lengths_mm[cut.piece] = exact_mm(cut.left)
             ready[cut.piece] = {k for k, port in enumerate(by_id[cut.piece].tube.ports) if port in cut.ready}
+    bent = {cut.piece for cut in cuts if cut.bent}
     blanks = []
     for name, piece in by_id.items():
         waits = over.get(name)
@@ -174,6 +176,7 @@ def sawn_blanks(
                 (0 in ready[name], 1 in ready[name]),
                 Fraction(0) if waits is None else waits.by_mm,
                 None if waits is None else (1 - waits.at if waits.at in ready[name] else waits.at),
+                name in bent,
             )
         )
     return tuple(blanks)

@@ -5,7 +5,7 @@ Reads no file, prints nothing.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -17,9 +17,9 @@ from tubing.check import check_apart, check_bends, check_clear, check_run, check
 from tubing.cost import Cost, cost
 from tubing.drive import Drive, drive, tail_tube
 from tubing.errors import FitError, GeometryError, JobError, TubingError
-from tubing.inputs.records import Job, Mounting, Shop
+from tubing.inputs.records import Cut, Job, Mounting, Shop
 from tubing.nesting import Nest
-from tubing.pieces.as_cut import AsCut, as_cut, check_ready, no_place, with_box_moved
+from tubing.pieces.as_cut import AsCut, as_cut, check_state, no_place, with_box_moved
 from tubing.pieces.blanks import Piece, cut_pieces
 from tubing.pieces.clips import Clip, clips
 from tubing.pieces.sawn import SawnBlank, sawn_blanks
@@ -43,7 +43,7 @@ from tubing.plan.warnings import (
     unchecked_warnings,
     unused_tube_notes,
 )
-from tubing.plan.work_facts import over_lengths, workshop
+from tubing.plan.work_facts import over_lengths, still_over, workshop
 from tubing.run.clearances import Clearance, clearances
 from tubing.run.hairpins import Hairpin, hairpins, with_advice
 from tubing.run.laying import TailLength, bending_of
@@ -53,6 +53,8 @@ from tubing.units import exact_mm, mm
 
 if TYPE_CHECKING:
     from tubing.measuring import NextReading
+
+Relaid = Callable[[Job, Run], tuple[Job, Run, tuple[Piece, ...]]]
 
 MOST_MOVES = 12  # how often a wheelbox's place is corrected to suit a cut piece; once or twice is usual
 
@@ -163,7 +165,8 @@ def _planned(stands: LaidOut, vehicle: OnBars, nested: Nest, shop: Shop, togethe
     """What follows once the bars are chosen: drive, clips, cost, order of work, warnings."""
     job, run, pieces = stands.job, stands.run, stands.pieces
     sawn = sawn_blanks(pieces, nested, job.cuts, vehicle.over)
-    check_sawn(sawn, {cut.piece for cut in job.cuts}, exact_mm(shop.bench.cut_step))
+    step_mm, names = exact_mm(shop.bench.cut_step), [box.name for box in run.boxes]
+    check_sawn(sawn, {cut.piece for cut in job.cuts}, step_mm)
     check_bends(sawn, job, shop)
     driven = drive(drive_facts(run, job, shop))
     held = clips(pieces, mm(shop.bench.clip_spacing))
@@ -183,7 +186,7 @@ def _planned(stands: LaidOut, vehicle: OnBars, nested: Nest, shop: Shop, togethe
         tolerances=stands.tolerances,
         on_formers=stands.on_formers,
         cuts=stands.cuts,
-        work=order_of_work(workshop(sawn, [box.name for box in run.boxes], stands.tolerances, job, bool(held))),
+        work=order_of_work(workshop(sawn, names, stands.tolerances, job, step_mm, clips=bool(held))),
         warnings_of_the_run=_warnings(stands, shop, driven),
     )
 
@@ -231,35 +234,50 @@ def _laid_out(job: Job, shop: Shop, layout: str) -> LaidOut:
     def tail_length_mm(first: Mounting, last: Mounting) -> float:
         return tail_tube(job.sweep, first.model, last.model, shop.drive).length_mm
 
+    def relaid(moved: Job, before: Run) -> tuple[Job, Run, tuple[Piece, ...]]:
+        """What was left free was chosen before, and is held now."""
+        held = replace(moved, layouts={**moved.layouts, layout: tuple(box.name for box in before.boxes)})
+        again = route(held, shop, layout, tail_length_mm)
+        again = replace(again, free=before.free, next_best=before.next_best)
+        return held, again, cut_pieces(again, held, shop)
+
     run = _routed(job, shop, layout, tail_length_mm)
     planned = pieces = cut_pieces(run, job, shop)
     was_cut = {cut.piece: cut for cut in job.cuts}
+    unsure = _tolerances(planned, job, shop) if was_cut else {}
     cuts: list[AsCut] = []
     for k, piece in enumerate(planned):
         if piece.id not in was_cut:
             continue
         cut = was_cut[piece.id]
-        check_ready(pieces[k], cut)
-        found = now = as_cut(pieces[k], job, cut, piece)
-        moved_mm = 0.0
-        for _ in range(MOST_MOVES):
-            if now.holds:
-                break
-            moved_mm += now.moved_mm
-            job = with_box_moved(job, run, now, pieces[k])
-            job = replace(job, layouts={**job.layouts, layout: tuple(box.name for box in run.boxes)})
-            chosen = run  # what was left free was chosen then; now it is held
-            run = replace(route(job, shop, layout, tail_length_mm), free=chosen.free, next_best=chosen.next_best)
-            pieces = cut_pieces(run, job, shop)
-            now = as_cut(pieces[k], job, cut, piece)
-        else:
-            raise no_place(found)
-        cuts.append(replace(found, start_mm=now.start_mm, end_mm=now.end_mm, moved_mm=moved_mm))
+        check_state(pieces[k], cut)
+        over = still_over(pieces[k], unsure.get(piece.id), cut, exact_mm(shop.bench.cut_step))
+        job, run, pieces, found = _held_as_cut(job, run, pieces, k, cut, piece, over, relaid)
+        cuts.append(found)
     check_run(run, pieces, job.layouts[layout], job, shop)
     check_clear(run, pieces, job, shop)
     check_apart(run, pieces, job, shop)
     sharp = hairpins(run, job, shop, layout, tail_length_mm)
     return LaidOut(job, layout, run, pieces, tuple(cuts), _tolerances(pieces, job, shop), sharp)
+
+
+def _held_as_cut(
+    job: Job, run: Run, pieces: tuple[Piece, ...], k: int, cut: Cut, planned: Piece, over: bool, relaid: Relaid
+) -> tuple[Job, Run, tuple[Piece, ...], AsCut]:
+    """Piece ``k`` as it was cut, with the box at its end moved until it fits, and what follows from there.
+
+    Raises GeometryError where no place for the box is found.
+    """
+    found = now = as_cut(pieces[k], job, cut, planned, over=over)
+    moved_mm = 0.0
+    for _ in range(MOST_MOVES):
+        if now.holds:
+            shares = {"start_mm": now.start_mm, "end_mm": now.end_mm, "bent_off": now.bent_off}
+            return job, run, pieces, replace(found, moved_mm=moved_mm, **shares)
+        moved_mm += now.moved_mm
+        job, run, pieces = relaid(with_box_moved(job, run, now, pieces[k]), run)
+        now = as_cut(pieces[k], job, cut, planned)
+    raise no_place(found)
 
 
 def _routed(job: Job, shop: Shop, layout: str, tail_length_mm: TailLength) -> Run:
@@ -273,7 +291,7 @@ def _routed(job: Job, shop: Shop, layout: str, tail_length_mm: TailLength) -> Ru
 def _warnings(stands: LaidOut, shop: Shop, driven: Drive) -> tuple[str, ...]:
     """What the fitter has to settle first, but for the prices that are missing."""
     job, run, pieces = stands.job, stands.run, stands.pieces
-    already_cut = {cut.piece for cut in stands.cuts}
+    already_cut = {cut.piece for cut in stands.cuts if not cut.over}
     return (
         *taped_warnings(job),
         *hairpin_warnings(stands.hairpins, run, shop),

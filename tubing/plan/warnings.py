@@ -22,6 +22,8 @@ from tubing.units import mm, rad, rounded
 SLIGHT_BEND_RAD = math.radians(2)  # common practice, no source: a smaller bend vanishes in springback
 TRIAL_RAD = math.radians(60)  # a trial bend: far enough to measure, and within reach of any bender
 ROUNDING_RAD = math.radians(0.05)  # the last digit that a protractor or the sheet shows
+BENT_OFF_RAD = math.radians(0.5)  # a bend that is less off is pulled into place by hand: common practice, no source
+BENT_OFF_MM = 2.0  # likewise
 SAME_WALL_MM = 0.05  # walls that differ by less are the same: about the tolerance of a tube's wall
 
 
@@ -260,16 +262,44 @@ def as_cut_warnings(cuts: Sequence[AsCut], run: Run, past_tip_mm: float) -> list
                 "dead end pushed out" + ("" if left_mm > 0 else "; the rack would strike the end stop: cut it again")
             )
         if not cut.holds:
-            off, way = "long" if cut.off_mm > 0 else "short", "along" if cut.moved_mm > 0 else "against"
-            box = ends[cut.piece]
-            hole = ", ".join(rounded(part, 1) for part in holes[box])
-            said.append(
-                f"piece {cut.piece}: cut {_mm(cut.length_mm)} long it is {_mm(abs(cut.off_mm))} too {off}"
-                f"{_because(cut, cuts, run)} and its grooves cannot take that up; move wheelbox {box} "
-                f"{_mm(abs(cut.moved_mm))} {way} its heading, its hole to ({hole}) mm, or cut the piece again; what "
-                "follows is planned from there"
-            )
+            hole = ", ".join(rounded(part, 1) for part in holes[ends[cut.piece]])
+            said.append(_does_not_hold(cut, ends[cut.piece], hole, _because(cut, cuts, run)))
+        elif (bent := _bent_otherwise(cut)) is not None:
+            said.append(f"piece {cut.piece}: {bent}")
     return said
+
+
+def _does_not_hold(cut: AsCut, box: str, hole: str, because: str) -> str:
+    """What a piece that is too long or too short for its grooves means, and what can still be done."""
+    off, way = "long" if cut.off_mm > 0 else "short", "along" if cut.moved_mm > 0 else "against"
+    if cut.trimmed:
+        return (
+            f"piece {cut.piece}: trimmed in place to {_mm(cut.length_mm)} it is {_mm(abs(cut.off_mm))} too {off} for "
+            f"the positions{because}, so wheelbox {box} stands {_mm(abs(cut.moved_mm))} {way} its heading from where "
+            f"it was measured, its hole at ({hole}) mm; what follows is planned from there"
+        )
+    ways = [f"move wheelbox {box} {_mm(abs(cut.moved_mm))} {way} its heading, its hole to ({hole}) mm"]
+    if cut.off_mm > 0 and cut.trim_at:
+        ways.append(f"trim the piece by {_mm(cut.off_mm)} at {cut.trim_at} before that end is formed")
+    ways.append(f"cut the piece again, {_mm(cut.needed_mm)} long")
+    bent = _bent_otherwise(cut)
+    return (
+        f"piece {cut.piece}: cut {_mm(cut.length_mm)} long it is {_mm(abs(cut.off_mm))} too {off}{because} and its "
+        f"grooves cannot take that up; {', or '.join(ways)}; what follows is planned with the box moved{'' if bent is None else f'; {bent}'}"
+    )
+
+
+def _bent_otherwise(cut: AsCut) -> str | None:
+    """What is wrong with the bends of a piece that is bent already; None: nothing that a hand would notice."""
+    off = cut.bent_off
+    if off is None or (off.angle_rad <= BENT_OFF_RAD and off.place_mm <= BENT_OFF_MM):
+        return None
+    if off.angle_rad >= math.pi:
+        return "it is bent already, and would now need another number of bends: cut and bend a new piece"
+    return (
+        f"it is bent already, and its bends are up to {_deg(off.angle_rad)} and {_mm(off.place_mm)} from where they "
+        "are needed now: try it in place, or cut and bend a new piece"
+    )
 
 
 def _because(cut: AsCut, cuts: Sequence[AsCut], run: Run) -> str:

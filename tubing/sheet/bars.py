@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from fractions import Fraction
 
 from msgspec import Struct
@@ -150,13 +150,19 @@ def bar_text(bar: Bar, show: Show) -> str:
     return f"{bar.stock.size}, {short_length(bar.stock.length_mm, show)}, {where}"
 
 
-def saw_list(nested: Nest, kerf_mm: Fraction, whose: str = "") -> Table:
+def saw_list(nested: Nest, kerf_mm: Fraction, whose: str = "", cut: Collection[str] = ()) -> Table:
     """Every mark on every kind of bar, in order, with what lies before it.
 
-    ``whose``: a sentence that says which jobs this stock plan is for; empty where it was said before.
+    ``whose``: a sentence that says which jobs this stock plan is for; empty where it was said before. ``cut``: pieces
+    that were cut already.
     """
     rows = [
-        (*_about(number, bar), row.mark_mm, row.words, row.length_mm)
+        (
+            *_about(number, bar),
+            row.mark_mm,
+            f"{row.words} (cut already)" if row.words in cut else row.words,
+            row.length_mm,
+        )
         for number, bar in nested.numbered
         for row in saw_rows(bar)
     ]

@@ -54,7 +54,7 @@ def job_sheet(plan: Plan, show: Show = "mm", *, with_glass: bool = False, with_p
         ports=ports_table(plan),
         clips=clips_table(plan.clips),
         in_the_way=clearances_table(plan.clearances),
-        saw_list=saw_list(plan.nest, exact_mm(shop.bench.kerf), whose(plan.together)),
+        saw_list=saw_list(plan.nest, exact_mm(shop.bench.kerf), whose(plan.together), {cut.piece for cut in plan.cuts}),
         stock=stock_lines(plan.nest, shop.money.currency, plan.together, with_prices=with_prices),
         drive=drive_table(plan),
         boxes=boxes_table(plan.drive),
