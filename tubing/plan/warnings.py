@@ -283,9 +283,10 @@ def _does_not_hold(cut: AsCut, box: str, hole: str, because: str) -> str:
         ways.append(f"trim the piece by {_mm(cut.off_mm)} at {cut.trim_at} before that end is formed")
     ways.append(f"cut the piece again, {_mm(cut.needed_mm)} long")
     bent = _bent_otherwise(cut)
+    more = "" if bent is None else f"; {bent}"
     return (
         f"piece {cut.piece}: cut {_mm(cut.length_mm)} long it is {_mm(abs(cut.off_mm))} too {off}{because} and its "
-        f"grooves cannot take that up; {', or '.join(ways)}; what follows is planned with the box moved{'' if bent is None else f'; {bent}'}"
+        f"grooves cannot take that up; {', or '.join(ways)}; what follows is planned with the box moved{more}"
     )
 
 
