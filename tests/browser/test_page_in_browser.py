@@ -144,6 +144,31 @@ def test_on_a_phone_tables_and_pictures_scroll_and_the_page_does_not(tab: Page) 
         Math.abs(svg.getBoundingClientRect().width / svg.viewBox.baseVal.width - 96 / 25.4) < 0.01)""")
 
 
+@pytest.mark.parametrize("sheet_file", ["lined-up-twin"], indirect=True)
+def test_ticks_are_still_there_when_the_page_is_opened_again(browser: Browser, sheet_file: Path) -> None:
+    """Kept on the device, for this plan alone; the page's policy lets its own script run and no other."""
+    with browser.new_context() as context:
+        page = context.new_page()
+        page.goto(sheet_file.as_uri())
+        assert page.locator("ol.work input:checked").count() == 0
+        page.locator("ol.work input").nth(2).check()
+        page.locator("ol.work input").nth(5).check()
+        again = context.new_page()
+        again.goto(sheet_file.as_uri())
+        boxes = again.locator("ol.work input")
+        assert [k for k in range(boxes.count()) if boxes.nth(k).is_checked()] == [2, 5]
+        again.evaluate("document.body.insertAdjacentHTML('beforeend', '<img src=x onerror=\"window.ran = 1\">')")
+        assert again.evaluate("window.ran") is None
+
+
+@pytest.mark.parametrize("sheet_file", ["round-the-corner"], indirect=True)
+def test_a_phone_is_told_that_wide_tables_move(tab: Page) -> None:
+    hint = tab.locator(".phone")
+    assert not hint.is_visible()
+    tab.set_viewport_size({"width": 390, "height": 800})
+    assert hint.is_visible()
+
+
 def test_no_words_of_a_picture_lie_on_others(tab: Page) -> None:
     """As the browser sets them; boxes of letters hold more than ink, so they may meet by a third of their height."""
     found = tab.evaluate("""[...document.querySelectorAll('svg')].flatMap(svg => {

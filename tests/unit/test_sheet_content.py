@@ -151,7 +151,7 @@ def test_what_is_left_over_length_counts_from_the_other_end(corner: Plan):
         assert mark.rim_start_mm == pytest.approx(mark.start_mm - flare)
     assert [mark.number for mark in blank.marks] == [2, 1]
     assert blank.marks[1].rotation_rad == pytest.approx(blank.piece.bends[1].rotation_rad)
-    assert "nose-near: measure from the cut end at near." in job_sheet(corner).bends.after[0]
+    assert column(job_sheet(corner).bends, "from end")[:2] == ["near", "near"]
 
 
 def test_bends_that_count_from_the_other_end_lie_in_the_same_places(corner: Plan):
@@ -221,8 +221,8 @@ def test_bends_behind_a_ready_end_are_marked_from_its_rim():
     planned = plan(replace(job("round-the-corner"), measuring_error=None), only_ready_offcut(1400))
     table = job_sheet(planned).bends
     marks = [row for row in table.rows if row[0] == "nose-near"]
-    assert [row[2:5] for row in marks] == [(None, None, b.from_rim_mm) for b in planned.pieces[0].bends]
-    assert "nose-near: the end at nose comes flared; measure from its rim." in table.after[0]
+    assert [row[3:6] for row in marks] == [(None, None, b.from_rim_mm) for b in planned.pieces[0].bends]
+    assert "The end at nose comes flared: measure from its rim." in table.after[0]
 
 
 def test_a_piece_that_was_cut_already_is_not_cut_again():

@@ -14,6 +14,7 @@ STRAIGHT_DEG = 0.05  # a rotation within this of 0 or 180 is told in words: same
 COLUMNS = (
     Column("piece"),
     Column("bend"),
+    Column("from end"),  # that the marks count from
     Column("starts, from cut end", "mm"),
     Column("ends, from cut end", "mm"),
     Column("starts, from rim", "mm"),
@@ -45,9 +46,8 @@ def _rows(blank: SawnBlank, diameter_mm: float, show: Show) -> list[tuple[Cell, 
         rotation_deg = None if mark.rotation_rad is None else math.degrees(mark.rotation_rad)
         angles_deg = (math.degrees(mark.angle_rad), math.degrees(mark.set_rad))
         lies = inside_text(mark, diameter_mm, show, first=k == 0)
-        rows.append(
-            (blank.piece.id, mark.number, *_places(blank, mark), *angles_deg, rotation_deg, lies, mark.radius_mm)
-        )
+        which = (blank.piece.id, mark.number, blank.ports[0] if blank.piece.bends_known else None)
+        rows.append((*which, *_places(blank, mark), *angles_deg, rotation_deg, lies, mark.radius_mm))
     return rows
 
 
@@ -101,7 +101,6 @@ def _of_piece(blank: SawnBlank, show: Show) -> str:
             f"before the second end is flared. Rim to rim along the tube: {length_text(piece.finished_mm, show)}."
         )
     number = blank.marks[0].number
-    way = f" In the vehicle bend {number} goes {way_text(blank.first_turn)}." if blank.first_turn else ""
-    if blank.counts_from_rim:
-        return f"the end at {start} comes flared; measure from its rim.{way}"
-    return f"measure from the cut end at {start}.{way}"
+    rim = f" The end at {start} comes flared: measure from its rim." if blank.counts_from_rim else ""
+    way = "" if blank.first_turn is None else f"in the vehicle bend {number} goes {way_text(blank.first_turn)}."
+    return f"{way}{rim}".strip()
