@@ -8,12 +8,13 @@ import re
 from dataclasses import dataclass
 
 import pytest
+from msgspec.structs import replace
 
 from tests.drawing_facts import BENT, THOUSANDTH_MM, Item, items, of_kind, strip
 from tubing.drawing.bench_shapes import Strip, StripBend
 from tubing.drawing.pictures import Shapes
 from tubing.drawing.run_shape import Arc
-from tubing.drawing.strip_pictures import full_size_strips, strip_picture
+from tubing.drawing.strip_pictures import TILE_MM, _tile_mm, _tiles, full_size_strips, strip_picture
 from tubing.drawing.svg import Picture
 from tubing.geometry.vectors import Point2, cross, dot, sub, unit
 
@@ -164,3 +165,13 @@ def _between(first: Arc, second: Arc) -> float:
     along = unit(sub(second.start_mm, first.end_mm))
     inside, next_inside = unit(sub(first.centre_mm, first.end_mm)), unit(sub(second.centre_mm, second.start_mm))
     return math.atan2(dot(cross(inside, next_inside), along), dot(inside, next_inside))
+
+
+@pytest.mark.parametrize("length_mm", [60.0, 169.9, 170.0, 171.0, 343.0, 1250.5, 2001.7])
+def test_no_length_of_a_full_size_strip_is_a_stub(length_mm: float) -> None:
+    """A page that held the last few millimetres of a blank would be printed, cut out and lost."""
+    long = replace(BENT, length_mm=length_mm)
+    lengths = [min(_tile_mm(long), length_mm - k * _tile_mm(long)) for k in range(_tiles(long))]
+    assert sum(lengths) == pytest.approx(length_mm)
+    assert max(lengths) <= TILE_MM
+    assert min(lengths) > 0.9 * max(lengths)

@@ -19,7 +19,7 @@ from tubing.units import rounded
 
 WIDE_MM = 186.0
 TALL_MM = 236.0  # of a full-size page
-TILE_MM = 170.0  # of blank on one length of a full-size strip
+TILE_MM = 170.0  # the most of a blank on one length of a full-size strip
 LEFT_MM = 8.0
 BAND_MM = 9.0  # height of the blank in the picture to scale
 ABOVE_MM, BELOW_MM = 16.0, 12.0  # of a full-size strip, for words
@@ -222,13 +222,18 @@ def full_size_strips(strips: Sequence[Strip], show: Show, called: str) -> tuple[
 
 
 def _tiles(strip: Strip) -> int:
-    """Cut a strip into the lengths that fit a page."""
+    """How many lengths that fit a page a strip is cut into."""
     return max(1, math.ceil((strip.length_mm - 1e-6) / TILE_MM))
+
+
+def _tile_mm(strip: Strip) -> float:
+    """A length of it: all alike, in whole mm, so that no page is left with a stub."""
+    return min(TILE_MM, float(math.ceil(strip.length_mm / _tiles(strip))))
 
 
 def _printed(strip: Strip, number: int) -> bool:
     """Whether a length has something on it: an end of the blank or part of a bend."""
-    start, end = number * TILE_MM, (number + 1) * TILE_MM
+    start, end = number * _tile_mm(strip), (number + 1) * _tile_mm(strip)
     return number in (0, _tiles(strip) - 1) or any(b.start_mm < end and b.end_mm > start for b in strip.bends)
 
 
@@ -253,8 +258,8 @@ def _page(page: Sequence[_Tile], which: str, show: Show, called: str) -> Picture
 def _draw_tile(pen: Pen, tile: _Tile, top: float, show: Show, called: str) -> None:
     """One length of the strip: what lies on it, its match marks, and words over and under it."""
     strip, tiles = tile.strip, _tiles(tile.strip)
-    start = tile.number * TILE_MM
-    end = min(start + TILE_MM, strip.length_mm)
+    start = tile.number * _tile_mm(strip)
+    end = min(start + _tile_mm(strip), strip.length_mm)
     tall = strip.circumference_mm
     band = Rect(LEFT_MM, top, end - start, tall)
     inner = Pen()
