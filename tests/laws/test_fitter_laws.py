@@ -22,6 +22,7 @@ from tubing.units import quantity
 from tubing.writers.csv_tables import csv_files
 from tubing.writers.plan_data import plan_data
 
+VEHICLES = 30  # from each seed; tried with 100
 MARK_MM = 0.05  # half the last digit of a length in the tables
 MARK_RAD = math.radians(0.05)  # and of an angle
 LOOSE_MM = 0.06  # arcs, rounding of the rim's place
@@ -105,11 +106,11 @@ def led_along(job: Job) -> Job:
 
 @pytest.mark.long
 @pytest.mark.parametrize("seed", [0, 1000])
-def test_two_hundred_vehicles_are_made_by_their_tables(seed: int) -> None:
+def test_vehicles_are_made_by_their_tables(seed: int) -> None:
     """Sure and doubtful positions, bars with and without ready-flared ends, a piece that was cut otherwise."""
     made = vehicles = 0
     over = ready = was_cut = 0
-    while vehicles < 100:
+    while vehicles < VEHICLES:
         job = led_along(free_vehicle(seed))
         if seed % 4 == 1:
             job = replace(job, measuring_error=quantity("1.5", "mm"))
@@ -129,7 +130,7 @@ def test_two_hundred_vehicles_are_made_by_their_tables(seed: int) -> None:
         over += any(blank.over_end is not None for blank in planned.sawn)
         ready += any(any(blank.ready) for blank in planned.sawn)
         made += made_by_the_tables(planned)
-    assert made > 250
-    assert over > 10
-    assert ready > 10
-    assert was_cut > 10
+    assert made > 2 * VEHICLES
+    assert over > VEHICLES // 10
+    assert ready > VEHICLES // 10
+    assert was_cut > VEHICLES // 10
