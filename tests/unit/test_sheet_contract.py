@@ -60,6 +60,7 @@ CONTRACT: dict[str, Any] = {
     "ports": [{"name": TEXT, "heading": list, "side": TEXT, "groove_in": list, "groove_out": list}],
     "bars": [
         {
+            "number": NUMBER,
             "size": TEXT,
             "stock_mm": NUMBER,
             "from": TEXT,
@@ -71,6 +72,7 @@ CONTRACT: dict[str, Any] = {
         }
     ],
     "nest": {"cost": TEXT, "bound": TEXT, "proof": TEXT},
+    "together": list,
     "drive": {
         "stroke_mm": NUMBER,
         "crank_mm": NUMBER,

@@ -72,7 +72,7 @@ def _check_sections(names: Sequence[str]) -> None:
                 f"section {name!r}",
                 "the sheet has no such section",
                 f"it must be one of {', '.join(SECTIONS)}",
-                near(name, SECTIONS),
+                "for several vehicles use sheet or nest" if name.endswith(".toml") else near(name, SECTIONS),
             )
 
 
