@@ -28,6 +28,7 @@ class Tube:
         self.forms = dict(zip(self.ports, (row["from: its end"], row["to: its end"]), strict=True))
         self.cut_mm = float(row["cut [mm]"])
         self.length_mm = 0.0  # nothing is sawn yet
+        self.beyond_mm: float | None = None  # its mark in place it is trimmed; None: it is not trimmed
         self.marks: list[dict[str, str]] = []
         self.bends: list[tuple[float, float, float, float]] = []  # from the counted end: start, end, angle, rotation
         self.counted = self.ports[0]  # the end that marks count from
@@ -94,14 +95,18 @@ class Fitter:
         """Beyond the mark that was made in place; where that is the vehicle tells, see ``trimmed_to``."""
         assert step["at"] not in tube.flared
         [beyond] = re.findall(rf"{re.escape(step['piece'])} ([\d.]+) mm beyond its mark", step["text"])
-        tube.beyond_mm = float(beyond)  # type: ignore[attr-defined]
+        tube.beyond_mm = float(beyond)
 
     def rim_mm(self, tube: Tube, port: str) -> float:
         """How far the rim at an end lies inside the cut that was there."""
-        form = tube.forms[port]
+        taken_mm = self.taken_mm(tube.forms[port])
+        assert port in tube.flared or not taken_mm, f"{port} was never flared"
+        return taken_mm
+
+    def taken_mm(self, form: str) -> float:
+        """What forming an end takes of the tube: nothing where it stays plain, or came flared."""
         if "plain" in form or "ready" in form:
             return 0.0
-        assert port in tube.flared, f"{port} was never flared"
         return self.takes_mm["double" if "double" in form else "single"]
 
     def centre_line(self, tube: Tube, at: Point, way: Point, roll_rad: float) -> tuple[Point, Point]:
@@ -125,18 +130,14 @@ class Fitter:
     def trimmed_to(self, tube: Tube, at: Point, way: Point, wanted: Point, wanted_way: Point) -> None:
         """Lay it in place by ``at`` and ``way``, roll it in, mark it at the seat, and trim beyond the mark."""
         was = tube.length_mm
+        assert tube.beyond_mm is not None
         form, tube.flared = tube.flared, {*tube.flared, tube.other}  # as it will be, to know where its end lies
         rim, out = self.centre_line(tube, at, way, self.rolled_in(tube, at, way, wanted, wanted_way))
         tube.flared = form
-        end = rim + out * self.rim_mm_to_be(tube)
+        end = rim + out * self.taken_mm(tube.forms[tube.other])
         seat = end + out * float((wanted - end) @ out)  # square across from the seat
-        tube.length_mm = was - float((end - seat) @ out) + tube.beyond_mm  # type: ignore[attr-defined]
+        tube.length_mm = was - float((end - seat) @ out) + tube.beyond_mm
         assert tube.length_mm < was + 0.06, "it was not left long enough"
-
-    def rim_mm_to_be(self, tube: Tube) -> float:
-        """What the flare at the trimmed end will take."""
-        form = tube.forms[tube.other]
-        return 0.0 if "plain" in form else self.takes_mm["double" if "double" in form else "single"]
 
     def misfit_mm(self, tube: Tube, at: Point, way: Point, roll: float, wanted: Point, wanted_way: Point) -> float:
         """How far the other end lies beside its port, with what it is askew counted over the piece's reach, [mm]."""

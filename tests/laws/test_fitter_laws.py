@@ -61,7 +61,7 @@ def held_against_its_ports(fitter: Fitter, tube: Tube, planned: Plan, name: str)
 
     at, way = rim(tube.counted)
     wanted, wanted_way = rim(tube.other)
-    if hasattr(tube, "beyond_mm"):
+    if tube.beyond_mm is not None:
         seat = np.array(ports[tube.other].datum_mm)
         fitter.trimmed_to(tube, at, way, seat, wanted_way)
     roll = fitter.rolled_in(tube, at, way, wanted, wanted_way)

@@ -49,7 +49,8 @@ def write_sheet(asked: Asked) -> None:
     shown = show_of(asked.show)
     shop = read_shop(path_or_none(asked.shop))
     paths = [Path(name) for name in asked.jobs]
-    jobs = [read_job(path, shop) for path in paths]
+    read = {path: read_job(path, shop) for path in dict.fromkeys(paths)}
+    jobs = [read[path] for path in paths]
     changed = [last_changed(path) for path, job in zip(paths, jobs, strict=True) for _ in range(job.vehicles)]
     with naming_files(paths[0] if len(paths) == 1 else None, path_or_none(asked.shop)):
         plans = plan_together(jobs, shop, asked.layout)

@@ -110,7 +110,7 @@ class Template(Struct, frozen=True):
 def strips(plan: Plan) -> tuple[Strip, ...]:
     """A strip for every piece that is still to be bent, in order along the run."""
     diameter_mm = mm(plan.job.tube.diameter)
-    return tuple(_strip(blank, diameter_mm) for blank in plan.sawn if blank.piece.bends and not blank.bent)
+    return tuple(_strip(blank, diameter_mm) for blank in plan.sawn if blank.to_bend)
 
 
 def _strip(blank: SawnBlank, diameter_mm: float) -> Strip:

@@ -62,7 +62,7 @@ def as_cut(piece: Piece, job: Job, cut: Cut, planned: Piece, *, over: bool = Fal
     The error is shared between its grooves in proportion to their room; a nose takes none of it. ``planned`` is the
     piece as it is with nothing cut yet. One that is ``over`` length is trimmed before it sits anywhere.
     """
-    saved_mm = sum(end.consumed_mm for end in _ready_ends(piece, cut))
+    saved_mm = ready_saves_mm(piece, cut)
     needed_mm, planned_mm = piece.blank_mm - saved_mm, planned.blank_mm - saved_mm
     off_mm = mm(cut.left) - needed_mm
     rooms = groove_room_mm(piece, job)
@@ -97,9 +97,8 @@ def _bent_off(piece: Piece, planned: Piece) -> BentOff:
         for now, then in pairs
         if now.from_rim_mm is not None and then.from_rim_mm is not None
     ]
-    grown_mm = (
-        piece.finished_mm - planned.finished_mm
-    )  # what is too long or too short lies beyond the bends, at one end
+    # What is too long or too short lies beyond the bends, at one end or the other.
+    grown_mm = piece.finished_mm - planned.finished_mm
     from_start, from_end = (max((abs(each - less) for each in off_mm), default=0.0) for less in (0.0, grown_mm))
     return BentOff(angle_rad, min(from_start, from_end))
 
@@ -177,6 +176,11 @@ def check_state(piece: Piece, cut: Cut) -> None:
         raise JobError(
             f"cut {piece.id!r}, bent", "the piece has no bends", "only a piece with bends is bent", "take bent out"
         )
+
+
+def ready_saves_mm(piece: Piece, cut: Cut) -> float:
+    """How much shorter a blank is cut because of the ends that came ready-flared, as the job says, [mm]."""
+    return sum(end.consumed_mm for end in _ready_ends(piece, cut))
 
 
 def _ready_ends(piece: Piece, cut: Cut) -> list[EndFlare]:

@@ -49,6 +49,11 @@ class SawnBlank(Struct, frozen=True):
     bent: bool = False  # already, so that nothing is marked on it
 
     @property
+    def to_bend(self) -> bool:
+        """Whether it has bends that are still to be made."""
+        return bool(self.piece.bends) and not self.bent
+
+    @property
     def counted_from(self) -> int:
         """The end that marks count from, 0 or 1: never one that is trimmed."""
         return 1 if self.over_end == 0 else 0

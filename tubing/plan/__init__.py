@@ -128,15 +128,17 @@ def plan_together(jobs: Sequence[Job], shop: Shop, layout: str | None = None) ->
     """Plan every vehicle of several jobs, in order, with one stock plan for all of them.
 
     A job for several vehicles gives as many plans; where a title comes more than once, the plans' titles are numbered.
-    One vehicle is planned as by :func:`plan`. Raises as that does.
+    One vehicle is planned as by :func:`plan`; a job that comes again is laid out once. Raises as that does.
     """
     every = [job for job in jobs for _ in range(job.vehicles)]
     if len(every) == 1:
         return (plan(every[0], shop, layout),)
     labels = told_apart([job.title for job in every])
-    laid = [_named_by_its_title(job, shop, layout) for job in jobs]
-    stands = [each for job, each in zip(jobs, laid, strict=True) for _ in range(job.vehicles)]
-    stands = [replace(each, job=replace(each.job, title=label)) for each, label in zip(stands, labels, strict=True)]
+    laid = {id(job): _named_by_its_title(job, shop, layout) for job in {id(job): job for job in jobs}.values()}
+    stands = [
+        replace(laid[id(job)], job=replace(laid[id(job)].job, title=label))
+        for job, label in zip(every, labels, strict=True)
+    ]
     vehicles = [on_bars(each, shop, label) for each, label in zip(stands, labels, strict=True)]
     nested = stock_plan(vehicles, shop, stocks_of(shop), cutting_of(shop))
     return tuple(

@@ -10,6 +10,7 @@ from msgspec.structs import replace
 from tubing.bench_work.ends import over_length_end
 from tubing.bench_work.records import WorkEnd, WorkPiece, Workshop
 from tubing.inputs.records import Cut, Job, Shop
+from tubing.pieces.as_cut import ready_saves_mm
 from tubing.pieces.blanks import Piece, rounded_up_mm
 from tubing.pieces.sawn import OverLength, SawnBlank
 from tubing.pieces.tolerance import Tolerance
@@ -47,8 +48,7 @@ def _work_piece(piece: Piece, tolerance: Tolerance | None, done: Cut | None, ste
 
 def longer_mm(piece: Piece, cut: Cut, step_mm: Fraction) -> Fraction:
     """How much longer a piece was cut than its blank, which is rounded up to a step of the rule; below 0: shorter."""
-    saved_mm = sum(end.consumed_mm for port, end in zip(piece.tube.ports, piece.ends, strict=True) if port in cut.ready)
-    return exact_mm(cut.left) - rounded_up_mm(piece.blank_mm - saved_mm, step_mm)
+    return exact_mm(cut.left) - rounded_up_mm(piece.blank_mm - ready_saves_mm(piece, cut), step_mm)
 
 
 def still_over(piece: Piece, tolerance: Tolerance | None, cut: Cut, step_mm: Fraction) -> bool:

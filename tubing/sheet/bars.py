@@ -34,7 +34,7 @@ def for_together(names: list[str]) -> str:
     )
 
 
-def whose(together: Sequence[str]) -> str:
+def whose_bars(together: Sequence[str]) -> str:
     """Which vehicles the bars of a sheet are for; empty: for the sheet's own alone."""
     if not together:
         return OF_THIS_JOB

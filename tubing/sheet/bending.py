@@ -29,7 +29,7 @@ COLUMNS = (
 
 def bends_table(blanks: Sequence[SawnBlank], diameter_mm: float, show: Show) -> Table:
     """Every bend of every piece, in the order in which it is marked; a place that is not known is left empty."""
-    bent = [blank for blank in blanks if blank.piece.bends and not blank.bent]
+    bent = [blank for blank in blanks if blank.to_bend]
     return Table(
         "Bends",
         COLUMNS,

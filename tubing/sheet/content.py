@@ -7,7 +7,7 @@ import math
 from tubing.flares import EndFlare
 from tubing.plan import Plan
 from tubing.run.records import RunCost
-from tubing.sheet.bars import saw_list, stock_lines, whose
+from tubing.sheet.bars import saw_list, stock_lines, whose_bars
 from tubing.sheet.bending import bends_table
 from tubing.sheet.costing import cost_table, parts_table
 from tubing.sheet.cutting import (
@@ -54,7 +54,9 @@ def job_sheet(plan: Plan, show: Show = "mm", *, with_glass: bool = False, with_p
         ports=ports_table(plan),
         clips=clips_table(plan.clips),
         in_the_way=clearances_table(plan.clearances),
-        saw_list=saw_list(plan.nest, exact_mm(shop.bench.kerf), whose(plan.together), {cut.piece for cut in plan.cuts}),
+        saw_list=saw_list(
+            plan.nest, exact_mm(shop.bench.kerf), whose_bars(plan.together), {cut.piece for cut in plan.cuts}
+        ),
         stock=stock_lines(plan.nest, shop.money.currency, plan.together, with_prices=with_prices),
         drive=drive_table(plan),
         boxes=boxes_table(plan.drive),

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from decimal import Decimal
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from tubing.geometry.vectors import Vector
-from tubing.nesting import BarEnd
 from tubing.sheet.records import Cell, Column, Measure, Show
 from tubing.units import inches_text, rounded
+
+if TYPE_CHECKING:
+    from tubing.nesting import BarEnd
 
 DEAD_END = {"in": "pulled in", "out": "pushed out"}
 SLIGHT = 0.25  # components of a unit vector below this are not mentioned

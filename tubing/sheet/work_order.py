@@ -12,11 +12,10 @@ from collections.abc import Callable, Sequence
 from tubing.bench_work.order import Step
 from tubing.bench_work.records import Does
 from tubing.plan import Plan
-from tubing.sheet.cutting import places_of
 from tubing.sheet.driving import crank_hand
 from tubing.sheet.records import Lines, Show
 from tubing.sheet.words import DEAD_END, angle_text, counted, end_text, length_text, listed, short_length
-from tubing.units import deg, exact_mm, mm
+from tubing.units import deg, mm
 
 Sayer = Callable[[Sequence[Step]], str]
 
@@ -67,7 +66,6 @@ class Words:
     def __init__(self, plan: Plan, show: Show) -> None:
         self.plan, self.show = plan, show
         self.blanks = {blank.piece.id: blank for blank in plan.sawn}
-        self.places = places_of(exact_mm(plan.shop.bench.cut_step))
         self.sayers = {**self._at_the_bench(), **self._on_the_vehicle()}
 
     def _at_the_bench(self) -> dict[Does, Sayer]:
