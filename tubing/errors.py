@@ -6,7 +6,8 @@ TubingError
 ├── InputError            the input cannot be read as a job                      exit status 2
 │   ├── UnitError         a text is not a quantity of the kind asked for
 │   ├── CatalogueError    a row of a table in ``data/`` is wrong
-│   └── JobError          a key of a job, shop or list file is wrong
+│   ├── JobError          a key of a job, shop or list file is wrong
+│   └── BookError         the shelf's book is none, or what is asked of it cannot be
 ├── FitError              a sound job, but no geometry or stock fits             exit status 3
 │   ├── GeometryError     a tube cannot be bent as asked
 │   │   └── ClearanceError   something is in its way
@@ -79,6 +80,10 @@ class JobError(InputError):
     """A key of a job, shop or list file is wrong."""
 
     mended_in = "job"
+
+
+class BookError(InputError):
+    """The shelf's book is none, or what is asked of it cannot be: a bar that is not there or kept for another job."""
 
 
 class FitError(TubingError):

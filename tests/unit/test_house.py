@@ -20,7 +20,7 @@ LAYERS = (
     ("errors",),
     ("units", "geometry", "measuring", "trial_statistics"),
     ("inputs", "centreline", "nesting"),
-    ("flares", "springback"),
+    ("flares", "springback", "shelf"),
     ("run",),
     ("pieces",),
     ("drive", "glass", "check", "bench_work"),

@@ -1,0 +1,123 @@
+"""What can be done to the shelf: each operation whole or not at all, each with a key."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from tubing.errors import BookError
+from tubing.shelf.door import Cursor
+from tubing.shelf.entering import Operation, enter
+from tubing.shelf.reading import history, place_of
+from tubing.shelf.records import Entered, NewBar, Past, pm_of
+
+
+def add(connection: Cursor, bars: Sequence[NewBar], key: str) -> Entered:
+    """Bars onto the shelf, each with a number of its own. Raises InputError for a length without end of decimals."""
+
+    def write(operation: Operation) -> tuple[str, list[int]]:
+        numbers = []
+        for new in bars:
+            numbers.append(operation.bar(new))
+            operation.move("bought", "shelf", numbers[-1], pm_of(new.length_mm, new.tube))
+        return f"{_bars_words(bars)} came: {numbers_words(numbers)}", numbers
+
+    return enter(connection, key, "add", write)
+
+
+def scrap(connection: Cursor, numbers: Sequence[int], key: str) -> Entered:
+    """Bars off the shelf, for scrap. Raises BookError for a number that does not lie on the shelf."""
+
+    def write(operation: Operation) -> tuple[str, list[int]]:
+        for number in numbers:
+            check_free(connection, number)
+            operation.move("shelf", "scrap", number, _length_pm(connection, number))
+        return f"{numbers_words(numbers)} went for scrap", []
+
+    return enter(connection, key, "scrap", write)
+
+
+def undo(connection: Cursor, number: int | None = None) -> Entered:
+    """Take one operation back, None: the last that is not taken back, by movements the other way.
+
+    Raises BookError: nothing to take back, an operation that is one already, or bars that have gone on since.
+    """
+    past = history(connection)
+    taken = _to_undo(past, number)
+
+    def write(operation: Operation) -> tuple[str, list[int]]:
+        movements = connection.execute(
+            "SELECT to_place, from_place, to_bar, length_pm, from_bar FROM movement WHERE operation = ? "
+            "ORDER BY number DESC",
+            (taken.number,),
+        ).fetchall()
+        for to_place, from_place, to_bar, length_pm, from_bar in movements:
+            lies = connection.execute(
+                "SELECT coalesce(sum(length_pm), 0) FROM entry WHERE bar = ? AND place = ?", (to_bar, to_place)
+            ).fetchone()[0]
+            if lies < length_pm:
+                raise BookError(
+                    f"operation {taken.number}",
+                    f"bar {to_bar} has gone on since",
+                    "what it moved must still lie where it was put",
+                    f"undo first what was done to bar {to_bar}: tubing shelf history {to_bar}",
+                )
+            operation.move(to_place, from_place, to_bar, length_pm, from_bar)
+        return f"undone: {taken.said}", []
+
+    return enter(connection, f"undo {taken.number}", "undo", write, undoes=taken.number)
+
+
+def _to_undo(past: Sequence[Past], number: int | None) -> Past:
+    if number is None:
+        for each in reversed(past):
+            if each.kind != "undo" and each.undone_by is None:
+                return each
+        raise BookError("shelf undo", "nothing is left to undo", "there must be an operation", "look at shelf history")
+    found = next((each for each in past if each.number == number), None)
+    if found is None:
+        raise BookError(
+            f"operation {number}",
+            "there is none",
+            f"it must be one of 1 to {len(past)}",
+            "look at tubing shelf history",
+        )
+    if found.kind == "undo":
+        raise BookError(
+            f"operation {number}", "it took another back", "only what was done can be undone", "do that again instead"
+        )
+    return found
+
+
+def check_free(connection: Cursor, number: int) -> None:
+    """Raises BookError unless the bar lies on the shelf."""
+    place = place_of(connection, number)
+    if place != "shelf":
+        where = {"scrap": "it went for scrap", "bought": "its coming was undone"}[place]
+        raise BookError(f"bar {number}", where, "it must lie on the shelf", f"look at tubing shelf history {number}")
+
+
+def _length_pm(connection: Cursor, number: int) -> int:
+    return int(connection.execute("SELECT length_pm FROM bar WHERE number = ?", (number,)).fetchone()[0])
+
+
+def _bars_words(bars: Sequence[NewBar]) -> str:
+    first = bars[0]
+    if any((bar.tube, bar.length_mm) != (first.tube, first.length_mm) for bar in bars):
+        return f"{len(bars)} bars"
+    return f"{len(bars)} bar{'s' if len(bars) > 1 else ''} of {first.tube}, {float(first.length_mm):.10g} mm,"
+
+
+def numbers_words(numbers: Sequence[int]) -> str:
+    """Bars by their numbers, those in a row from first to last.
+
+    >>> numbers_words([3]), numbers_words([3, 4, 5, 9])
+    ('bar 3', 'bars 3 to 5, 9')
+    """
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    said = [f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs]
+    return f"bar{'s' if len(numbers) > 1 else ''} {', '.join(said)}"
