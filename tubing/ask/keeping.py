@@ -7,17 +7,16 @@ from __future__ import annotations
 
 import contextlib
 import os
-import secrets
-from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from msgspec import Struct, field
 
 from tubing.ask.answers import printable
 from tubing.ask.writing import quoted
-from tubing.errors import JobError, OutputError
+from tubing.errors import JobError
 from tubing.inputs.toml_files import read_toml, shown
+from tubing.inputs.whole_files import written_beside
 
 SUFFIX, UNFINISHED = ".toml", ".unfinished"
 HEAD = (
@@ -84,7 +83,7 @@ def load(path: Path) -> Kept | None:
 def save(path: Path, kept: Kept) -> None:
     """Replace the unfinished answers of a job in one step. Raises OutputError."""
     target = unfinished(path)
-    with _written(target, _kept_text(kept)) as temporary:
+    with written_beside(target, _kept_text(kept)) as temporary:
         os.replace(temporary, target)
 
 
@@ -100,7 +99,7 @@ def put_in_place(path: Path, text: str, check: Callable[[Path], None]) -> bool:
 
     Raises OutputError, and what ``check`` raises.
     """
-    with _written(path, text) as temporary:
+    with written_beside(path, text) as temporary:
         check(temporary)
         try:
             os.link(temporary, path)  # unlike a renaming, it never replaces
@@ -128,25 +127,3 @@ def forget(path: Path) -> None:
     """Take the unfinished answers away: the job is written."""
     with contextlib.suppress(OSError):  # if it stays, it does no harm
         unfinished(path).unlink()
-
-
-@contextmanager
-def _written(target: Path, text: str) -> Iterator[Path]:
-    """The text in a file beside the target, gone again afterwards whatever happens."""
-    temporary = target.with_name(f".tubing-{secrets.token_hex(4)}{SUFFIX}")
-    try:
-        with open(temporary, "x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        yield temporary
-    except OSError as cause:
-        raise OutputError(
-            str(target),
-            f"it cannot be written ({cause.strerror or cause})",
-            "it must lie in a folder with room that may be written",
-            "make room or name another folder",
-        ) from cause
-    finally:
-        with contextlib.suppress(OSError):
-            temporary.unlink()

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from tubing.commands.shelf_app import shelf_app
 from tubing.commands.usage import Command, Commands, usage_error
 
 Call = Callable[[], None]
@@ -20,6 +21,8 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     no_args_is_help=False,
 )
+
+app.add_typer(shelf_app, name="shelf", short_help="The shelf as a book: bars that come, are kept, are cut.")
 
 JobFile = Annotated[str, typer.Argument(metavar="JOB", help="The job file, such as data/jobs/lined-up-twin.toml.")]
 Layout = Annotated[str | None, typer.Option(metavar="NAME", help="Plan this layout of the job, not the one it names.")]

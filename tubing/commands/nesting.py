@@ -13,6 +13,7 @@ from pathlib import Path
 from msgspec import Struct
 from msgspec.structs import replace
 
+from tubing.commands.book import book_for
 from tubing.commands.output import naming_files, path_or_none, print_data, print_sheet, show_of
 from tubing.errors import InputError, InterruptError, JobError
 from tubing.inputs.job_file import read_job
@@ -24,8 +25,10 @@ from tubing.inputs.table_rows import near
 from tubing.nesting import Item, Nest, Progress, Stock
 from tubing.plan import LaidOut, laid_out, on_bars
 from tubing.plan.facts import cutting_of, stocks_of
+from tubing.plan.from_shelf import stock_plan_by_book
 from tubing.plan.together import OnBars, labelled, stock_plan, told_apart
 from tubing.sheet.records import Sheet
+from tubing.shelf.records import ByBook
 from tubing.units import Kind, Quantity, exact_mm
 
 JOB_SUFFIX, LIST_SUFFIX = ".toml", ".csv"
@@ -53,7 +56,7 @@ class Asked(Struct, frozen=True):
 class Source(Struct, frozen=True):
     """One vehicle of a job, or one list."""
 
-    file: str
+    path: Path
     name: str
     vehicle: LaidOut | None = None  # None: a list
     items: tuple[Item, ...] = ()  # of a list
@@ -69,15 +72,22 @@ def nest_files(asked: Asked, *, as_json: bool, show: str) -> None:
     limit_s = _seconds(asked.time_limit)
     lengths = _given_stock(asked.stock)
     sources = _sources(asked.files, shop, path_or_none(asked.shop), bool(lengths))
-    vehicles, rows = _together(sources, shop)
+    book = None if lengths else _book(sources, shop)
+    vehicles, rows = _together(sources, shop, book)
     sizes = {row.size for row in rows} | {vehicle.job.tube.stock for vehicle in vehicles}
     stocks, currency = _stocks(lengths, sorted(sizes), shop)
     if currency is None:
         cutting = replace(cutting, offcuts=replace(cutting.offcuts, value_cents_per_metre=Fraction(0)))
     teller = _teller()
     with naming_files(None, path_or_none(asked.shop), stock_in="--stock" if lengths else None):
-        found = stock_plan(vehicles, shop, stocks, cutting, more=rows, time_limit_s=limit_s, progress=teller)
-    of_file = Counter(each.file for each in sources)
+        if book is None:
+            found = stock_plan(vehicles, shop, stocks, cutting, more=rows, time_limit_s=limit_s, progress=teller)
+        else:
+            by_book = stock_plan_by_book(
+                vehicles, shop, book.shelf, cutting, more=rows, time_limit_s=limit_s, progress=teller
+            )
+            found = by_book.nest
+    of_file = Counter(each.path.name for each in sources)
     _print(found, currency, as_json, lambda: _sheet(found, currency, cutting.kerf_mm, of_file, shown))
     if found.interrupted:
         raise InterruptError(
@@ -139,7 +149,7 @@ def _vehicles(path: Path, shop: Shop, shop_path: Path | None) -> list[Source]:
     job = read_job(path, shop)
     with naming_files(path, shop_path):
         stands = laid_out(job, shop, job.layout)
-    return [Source(path.name, job.title, stands)] * job.vehicles
+    return [Source(path, job.title, stands)] * job.vehicles
 
 
 def _size_of_the_unsized(sizes: set[str], shop: Shop, stock_given: bool) -> str | None:
@@ -174,19 +184,26 @@ def _list_source(path: Path, rows: Sequence[ListedPiece], plain: str | None, kno
             )
         name = row.piece if count[row.piece] == 1 else f"{row.piece} (line {row.line})"
         items.append(Item(name, size, exact_mm(row.length), row.quantity))
-    return Source(path.name, path.stem, items=tuple(items))
+    return Source(path, path.stem, items=tuple(items))
 
 
-def _together(sources: Sequence[Source], shop: Shop) -> tuple[list[OnBars], list[Item]]:
+def _book(sources: Sequence[Source], shop: Shop) -> ByBook | None:
+    """The shelf's book for the vehicles among the sources."""
+    jobs = [(source.path, source.vehicle.job) for source in sources if source.vehicle is not None]
+    return book_for(shop, [(path, replace(job, vehicles=1)) for path, job in jobs])
+
+
+def _together(sources: Sequence[Source], shop: Shop, book: ByBook | None) -> tuple[list[OnBars], list[Item]]:
     """The vehicles, and the pieces of the lists; of several sources each is called by its job or list as well."""
     labels = told_apart([source.name for source in sources]) if len(sources) > 1 else [""]
     vehicles: list[OnBars] = []
     rows: list[Item] = []
+    called = iter(() if book is None else book.vehicles)
     for source, label in zip(sources, labels, strict=True):
         if source.vehicle is None:
             rows += labelled(source.items, label)
         else:
-            vehicles.append(on_bars(source.vehicle, shop, label))
+            vehicles.append(on_bars(source.vehicle, shop, label, next(called, None)))
     return vehicles, rows
 
 

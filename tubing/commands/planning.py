@@ -7,6 +7,7 @@ from pathlib import Path
 
 from msgspec.structs import replace
 
+from tubing.commands.book import book_for
 from tubing.commands.output import naming_files, path_or_none, print_data, print_sheet, show_of
 from tubing.cost import Cost
 from tubing.errors import FitError, JobError
@@ -18,11 +19,17 @@ from tubing.plan import plan
 from tubing.sheet.records import JobSheet, Lines, Part, Sheet
 from tubing.sheet.sections import BENCH, SECTIONS, filled_sections, sheet_of
 from tubing.sheet.words import listed
+from tubing.shelf.records import ByBook
 
 
 def _read(job: str, shop: str | None) -> tuple[Job, Shop]:
     read = read_shop(path_or_none(shop))
     return read_job(Path(job), read), read
+
+
+def _book(file: str, job: Job, shop: Shop) -> ByBook | None:
+    """The shelf's book for one vehicle of the job."""
+    return book_for(shop, [(Path(file), replace(job, vehicles=1))])
 
 
 def plan_job(
@@ -47,8 +54,9 @@ def plan_job(
 
         before = earlier_plan(Path(against))
     read = _read(job, shop)
+    book = _book(job, *read)
     with naming_files(Path(job), path_or_none(shop)):
-        planned = plan(*read, layout)
+        planned = plan(*read, layout, book)
     if before is not None and against is not None:
         from tubing.writers.compared import changes_sheet
         from tubing.writers.plan_data import plan_data
@@ -91,10 +99,10 @@ def _left_out(names: list[str]) -> list[Part]:
     return [Lines("Left out", (f"{listed(names)}: {how}.",))]
 
 
-def _cost_of(layout: str, job: Job, shop: Shop) -> Cost:
+def _cost_of(layout: str, job: Job, shop: Shop, book: ByBook | None) -> Cost:
     """What one layout costs. Raises what planning raises; FitError names the layout."""
     try:
-        return plan(job, shop, layout).cost
+        return plan(job, shop, layout, book).cost
     except FitError as error:
         raise error.within(f"layout {layout}") from None
 
@@ -110,12 +118,13 @@ def cost_job(job: str, layout: str | None, shop: str | None, *, as_json: bool) -
 
     read, read_of = _read(job, shop)
     names = tuple(read.layouts) if layout is None else (layout,)
+    book = _book(job, read, read_of)
     costs: dict[str, Cost] = {}
     unfit: FitError | None = None
     for name in names:
         try:
             with naming_files(Path(job), path_or_none(shop)):
-                costs[name] = _cost_of(name, read, read_of)
+                costs[name] = _cost_of(name, read, read_of, book)
         except FitError as error:
             unfit = unfit or error
     if as_json and unfit is None:
@@ -135,8 +144,9 @@ def sweep_job(job: str, layout: str | None, shop: str | None, *, as_json: bool, 
 
     shown = show_of(show)
     read = _read(job, shop)
+    book = _book(job, *read)
     with naming_files(Path(job), path_or_none(shop)):
-        planned = plan(*read, layout)
+        planned = plan(*read, layout, book)
         found = planned.on_glass
         from tubing.glass import best_sweep, sweep_table
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from msgspec import Struct
 
+from tubing.commands.book import book_for
 from tubing.commands.folder import write_folder
 from tubing.commands.output import data_text, naming_files, path_or_none, show_of
 from tubing.inputs.job_file import read_job
@@ -52,8 +53,9 @@ def write_sheet(asked: Asked) -> None:
     read = {path: read_job(path, shop) for path in dict.fromkeys(paths)}
     jobs = [read[path] for path in paths]
     changed = [last_changed(path) for path, job in zip(paths, jobs, strict=True) for _ in range(job.vehicles)]
+    book = book_for(shop, list(zip(paths, jobs, strict=True)))
     with naming_files(paths[0] if len(paths) == 1 else None, path_or_none(asked.shop)):
-        plans = plan_together(jobs, shop, asked.layout)
+        plans = plan_together(jobs, shop, asked.layout, book)
         of_each = [
             picture_files(planned, shown)
             if asked.pictures

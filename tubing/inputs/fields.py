@@ -105,7 +105,8 @@ Friction = Annotated[float, _figure(0, 3)]
 Springback = Annotated[float, _figure(0, 0.5)]
 
 
-def _money(value: object) -> Fraction:
+def money_of(value: object) -> Fraction:
+    """Money as text, with at most two decimals. Raises JobError."""
     if isinstance(value, str) and MONEY.fullmatch(value.strip()):
         return Fraction(value.strip())
     like = '"12.50"'
@@ -118,7 +119,7 @@ def _money(value: object) -> Fraction:
     )
 
 
-Amount = Annotated[Fraction, PlainValidator(_money)]
+Amount = Annotated[Fraction, PlainValidator(money_of)]
 
 
 def _percent(value: object) -> Fraction:

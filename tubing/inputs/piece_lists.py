@@ -20,7 +20,13 @@ def read_list(path: Path) -> tuple[ListedPiece, ...]:
     """
     rows = read_rows(path, ("piece", "quantity"), ("length", "length_mm", "size"), JobError)
     pieces = tuple(
-        ListedPiece(row.text("piece"), _length(row), _count(row), row.cells.get("size") or None, row.line)
+        ListedPiece(
+            row.text("piece"),
+            length_in(row, "length of a piece"),
+            count_in(row),
+            row.cells.get("size") or None,
+            row.line,
+        )
         for row in rows
     )
     if not pieces:
@@ -28,7 +34,11 @@ def read_list(path: Path) -> tuple[ListedPiece, ...]:
     return pieces
 
 
-def _length(row: Row) -> Quantity:
+def length_in(row: Row, name: str) -> Quantity:
+    """The length in a row: ``length`` with its unit, or ``length_mm``; plausible as the quantity of that name.
+
+    Raises JobError and UnitError with file, line and column.
+    """
     if ("length" in row.cells) == ("length_mm" in row.cells):
         raise JobError(
             f"{row.file}",
@@ -37,9 +47,9 @@ def _length(row: Row) -> Quantity:
             "name the column length and give each cell its unit, or length_mm and give numbers alone",
         )
     if "length_mm" in row.cells:
-        return row.length("length_mm", "length of a piece")
+        return row.length("length_mm", name)
     try:
-        return read_plausible(row.text("length"), "length of a piece")
+        return read_plausible(row.text("length"), name)
     except UnitError as cause:
         raise cause.said_of(f"{row.file}, line {row.line}, length") from cause
     except InputError as cause:
@@ -48,7 +58,8 @@ def _length(row: Row) -> Quantity:
         raise row.wrong("length", cause.found, cause.needed, cause.remedy) from cause
 
 
-def _count(row: Row) -> int:
+def count_in(row: Row) -> int:
+    """The whole number under ``quantity``. Raises JobError with file, line and column."""
     text = row.text("quantity")
     if not (text.isascii() and text.isdigit()) or int(text[:20]) == 0:
         raise row.wrong("quantity", f"{text!r} is not a count", "it must be a whole number above 0", "write it like 4")

@@ -292,6 +292,7 @@ class StockBar(Struct, frozen=True):
     ready_ends: tuple[ReadyEnd, ...] = ()
     on_shelf: bool = False
     source: str = "shop"
+    priced_by_length: bool = False  # an offcut that is worth what its length is worth
 
 
 class Offcuts(FromFile, frozen=True):
@@ -359,3 +360,4 @@ class Shop(Struct, frozen=True):
     catalogue: Catalogue
     trial_bends: tuple[TrialBend, ...] = ()
     trial_flares: tuple[TrialFlare, ...] = ()
+    book: str = ""  # the shelf's, as a path; empty: none is kept

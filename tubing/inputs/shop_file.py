@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, Tag
 
 import tubing
 from tubing.errors import JobError
@@ -17,6 +17,7 @@ from tubing.inputs.fields import (
     Name,
     Percent,
     of,
+    written_as,
 )
 from tubing.inputs.part_tables import read_catalogue
 from tubing.inputs.records import (
@@ -59,6 +60,12 @@ class ShelfSection(Section):
     ready_ends: list[ReadyEnd] = Field(default_factory=list)
 
 
+class BookSection(Section):
+    """[shelf]"""
+
+    file: Name
+
+
 class MoneySection(Section):
     """[money]"""
 
@@ -76,7 +83,10 @@ class ShopFile(Section):
     bench: Bench
     rack: Rack
     stock: list[StockSection]
-    shelf: list[ShelfSection] = Field(default_factory=list)
+    shelf: Annotated[
+        Annotated[list[ShelfSection], Tag("@list")] | Annotated[BookSection, Tag("@book")],
+        written_as("@book", several="@list"),
+    ] = Field(default_factory=list)
     offcuts: Offcuts
     minutes: Minutes
     money: MoneySection
@@ -101,6 +111,9 @@ def read_shop(path: Path | None) -> Shop:
     path = data_folder() / "shop.toml" if path is None else path
     file = checked(ShopFile, read_toml(path), path.name)
     catalogue = read_catalogue(path.parent, otherwise=data_folder())
+    kept = file.shelf if isinstance(file.shelf, BookSection) else None
+    if kept is not None:
+        _check_not_counted(file, path.name)
     return Shop(
         bench=file.bench,
         rack=file.rack,
@@ -112,7 +125,20 @@ def read_shop(path: Path | None) -> Shop:
         trial_bends=trial_bends(file.trial_bend, catalogue, path.name),
         trial_flares=trial_flares(file.trial_flare, catalogue, path.name),
         catalogue=catalogue,
+        book="" if kept is None else str(path.resolve().parent / kept.file),
     )
+
+
+def _check_not_counted(file: ShopFile, name: str) -> None:
+    """Raises JobError where bars are counted in the file although a book counts them."""
+    for count, section in enumerate(file.stock, start=1):
+        if section.bars is not None:
+            raise JobError(
+                f"{name}, stock {count}, bars",
+                f"it is {section.bars}, and [shelf] file names a book",
+                "bars that are there must stand in the book alone",
+                "take the line out; tubing shelf add, with --bars and --price, brings them into the book",
+            )
 
 
 def _new_bars(file: ShopFile, catalogue: Catalogue, name: str) -> list[StockBar]:
@@ -144,14 +170,23 @@ def _new_bars(file: ShopFile, catalogue: Catalogue, name: str) -> list[StockBar]
 
 def _shelf(file: ShopFile, catalogue: Catalogue, name: str) -> list[StockBar]:
     """The offcuts on the shelf; without a price one costs what it would be worth left whole."""
-    bars = []
+    bars: list[StockBar] = []
+    if isinstance(file.shelf, BookSection):
+        return bars
     for count, section in enumerate(file.shelf, start=1):
         _check_bar(section, catalogue, f"{name}, shelf {count}")
         worth = offcut_cents(section.length, file.offcuts) if section.price is None else int(section.price * 100)
         ends = _in_one_order(section.ready_ends)
         bars.append(
             StockBar(
-                section.tube, section.length, worth, section.bars, ends, on_shelf=True, source=f"{name}, [[shelf]]"
+                section.tube,
+                section.length,
+                worth,
+                section.bars,
+                ends,
+                on_shelf=True,
+                source=f"{name}, [[shelf]]",
+                priced_by_length=section.price is None,
             )
         )
     return bars

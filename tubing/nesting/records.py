@@ -57,6 +57,7 @@ class Stock(Struct, frozen=True):
     limit: int | None = None  # how many there are; None: without limit (on the shelf: one)
     on_shelf: bool = False
     ready_ends: tuple[BarEnd, ...] = ()  # at most two
+    number: int | None = None  # written on it, where a book is kept of the shelf
 
 
 class OffcutRule(Struct, frozen=True):
@@ -93,6 +94,7 @@ class Bar(Struct, frozen=True):
     left_mm: Fraction
     kept: bool  # left_mm is worth keeping
     saved_ends: tuple[SavedEnd, ...] = ()
+    offcut_number: int | None = None  # to be written on what is left, where a book is kept of the shelf
 
 
 class Progress(Struct, frozen=True):
@@ -117,6 +119,7 @@ class Nest(Struct, frozen=True):
     note: str = ""
     interrupted: bool = False
     numbers: tuple[int, ...] = ()  # of the bars, where these are part of a greater plan's
+    sawn: tuple[Bar, ...] = ()  # bars that were sawn before this plan, by the shelf's book; not part of its cost
 
     @property
     def numbered(self) -> list[tuple[int, Bar]]:

@@ -137,8 +137,9 @@ class SawnBlank(Struct, frozen=True):
 
 
 def on_bars_mm(nested: Nest) -> dict[str, Fraction]:
-    """The length that the stock plan saws of each piece, by its id, [mm]."""
-    return {name: length for bar in nested.bars for name, length in zip(bar.items, bar.lengths_mm, strict=True)}
+    """The length that the stock plan saws of each piece, or that was sawn of it before, by its id, [mm]."""
+    bars = (*nested.bars, *nested.sawn)
+    return {name: length for bar in bars for name, length in zip(bar.items, bar.lengths_mm, strict=True)}
 
 
 class OverLength(Struct, frozen=True):
@@ -158,7 +159,7 @@ def sawn_blanks(
     by_id = {piece.id: piece for piece in pieces}
     ready: dict[str, set[int]] = {piece.id: set() for piece in pieces}
     lengths_mm = on_bars_mm(nested)
-    for bar in nested.bars:
+    for bar in (*nested.bars, *nested.sawn):
         for saved in bar.saved_ends:
             name = bar.items[saved.piece]
             if name not in by_id:

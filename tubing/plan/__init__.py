@@ -25,6 +25,7 @@ from tubing.pieces.clips import Clip, clips
 from tubing.pieces.sawn import SawnBlank, sawn_blanks
 from tubing.pieces.tolerance import Tolerance, piece_slopes, tolerance
 from tubing.plan.facts import cost_facts, cutting_of, drive_facts, stocks_of, tools_of
+from tubing.plan.from_shelf import OnStock, stock_plan_by_book
 from tubing.plan.on_glass import OnGlass, on_glass
 from tubing.plan.together import OnBars, own_part, stock_plan, told_apart
 from tubing.plan.warnings import (
@@ -49,6 +50,7 @@ from tubing.run.hairpins import Hairpin, hairpins, with_advice
 from tubing.run.laying import TailLength, bending_of
 from tubing.run.records import Run, RunCost
 from tubing.run.routing import route
+from tubing.shelf.records import ByBook, Vehicle
 from tubing.units import exact_mm, mm
 
 if TYPE_CHECKING:
@@ -81,6 +83,7 @@ class Plan(Struct, frozen=True, dict=True):
     cuts: tuple[AsCut, ...]  # the pieces that the job says were cut
     work: tuple[Step, ...]  # in the order in which it is done
     warnings_of_the_run: tuple[str, ...]  # all but those of missing prices
+    kept_since: tuple[str, ...] = ()  # the days on which its bars were kept in the shelf's book
 
     @property
     def pieces(self) -> tuple[Piece, ...]:
@@ -113,38 +116,57 @@ class Plan(Struct, frozen=True, dict=True):
         return on_glass(self.job, self.shop, self.run, self.drive)
 
 
-def plan(job: Job, shop: Shop, layout: str | None = None) -> Plan:
+def plan(job: Job, shop: Shop, layout: str | None = None, book: ByBook | None = None) -> Plan:
     """Plan one layout for one vehicle alone; None: the layout that the job names.
+
+    ``book``: the shelf's, where the shop keeps one.
 
     Raises JobError for a layout that is not in the job; FitError where no geometry, drive or stock fits; CheckError
     where the plan fails its own check.
     """
-    stands = laid_out(job, shop, job.layout if layout is None else layout)
-    alone = on_bars(stands, shop)
-    return _planned(stands, alone, stock_plan([alone], shop, stocks_of(shop), cutting_of(shop)), shop, ())
+    return plan_together([replace(job, vehicles=1)], shop, layout, book)[0]
 
 
-def plan_together(jobs: Sequence[Job], shop: Shop, layout: str | None = None) -> tuple[Plan, ...]:
+def plan_together(
+    jobs: Sequence[Job], shop: Shop, layout: str | None = None, book: ByBook | None = None
+) -> tuple[Plan, ...]:
     """Plan every vehicle of several jobs, in order, with one stock plan for all of them.
 
     A job for several vehicles gives as many plans; where a title comes more than once, the plans' titles are numbered.
     One vehicle is planned as by :func:`plan`; a job that comes again is laid out once. Raises as that does.
     """
+    stands, vehicles = vehicles_of(jobs, shop, layout, book)
+    found = on_stock(vehicles, shop, book)
+    labels = tuple(each.label for each in vehicles) if len(vehicles) > 1 else ()
+    return tuple(_planned(*each, found, shop, labels) for each in zip(stands, vehicles, strict=True))
+
+
+def vehicles_of(
+    jobs: Sequence[Job], shop: Shop, layout: str | None = None, book: ByBook | None = None
+) -> tuple[list[LaidOut], list[OnBars]]:
+    """Every vehicle of several jobs, in order, laid out, and what each wants of the bars.
+
+    Raises as :func:`plan` does, with the job's title.
+    """
     every = [job for job in jobs for _ in range(job.vehicles)]
     if len(every) == 1:
-        return (plan(every[0], shop, layout),)
+        alone = laid_out(every[0], shop, every[0].layout if layout is None else layout)
+        return [alone], [on_bars(alone, shop, vehicle=None if book is None else book.vehicles[0])]
     labels = told_apart([job.title for job in every])
     laid = {id(job): _named_by_its_title(job, shop, layout) for job in {id(job): job for job in jobs}.values()}
     stands = [
         replace(laid[id(job)], job=replace(laid[id(job)].job, title=label))
         for job, label in zip(every, labels, strict=True)
     ]
-    vehicles = [on_bars(each, shop, label) for each, label in zip(stands, labels, strict=True)]
-    nested = stock_plan(vehicles, shop, stocks_of(shop), cutting_of(shop))
-    return tuple(
-        _planned(each, vehicle, own_part(nested, vehicle), shop, tuple(labels))
-        for each, vehicle in zip(stands, vehicles, strict=True)
-    )
+    called = [None] * len(every) if book is None else book.vehicles
+    return stands, [on_bars(*each) for each in zip(stands, [shop] * len(every), labels, called, strict=True)]
+
+
+def on_stock(vehicles: Sequence[OnBars], shop: Shop, book: ByBook | None) -> OnStock:
+    """The stock plan for some vehicles, by the shop's book where it keeps one. Raises as :func:`plan` does."""
+    if book is None:
+        return OnStock(stock_plan(vehicles, shop, stocks_of(shop), cutting_of(shop)))
+    return stock_plan_by_book(vehicles, shop, book.shelf, cutting_of(shop))
 
 
 def _named_by_its_title(job: Job, shop: Shop, layout: str | None) -> LaidOut:
@@ -155,16 +177,20 @@ def _named_by_its_title(job: Job, shop: Shop, layout: str | None) -> LaidOut:
         raise error.within(job.title) from None
 
 
-def on_bars(stands: LaidOut, shop: Shop, label: str = "") -> OnBars:
-    """What a vehicle wants of the bars; ``label`` where it is planned together with others."""
+def on_bars(stands: LaidOut, shop: Shop, label: str = "", vehicle: Vehicle | None = None) -> OnBars:
+    """What a vehicle wants of the bars; ``label`` where it is planned together with others.
+
+    ``vehicle``: its name in the shelf's book.
+    """
     job, pieces = stands.job, stands.pieces
     said = hairpin_warnings(stands.hairpins, stands.run, shop)
     said += [f"{bend}: look at the headings first" for bend in sharp_bends(pieces)]
-    return OnBars(label, job, pieces, over_lengths(pieces, stands.tolerances, job, shop), tuple(said))
+    return OnBars(label, job, pieces, over_lengths(pieces, stands.tolerances, job, shop), tuple(said), vehicle)
 
 
-def _planned(stands: LaidOut, vehicle: OnBars, nested: Nest, shop: Shop, together: tuple[str, ...]) -> Plan:
+def _planned(stands: LaidOut, vehicle: OnBars, found: OnStock, shop: Shop, together: tuple[str, ...]) -> Plan:
     """What follows once the bars are chosen: drive, clips, cost, order of work, warnings."""
+    nested = own_part(found.nest, vehicle)
     job, run, pieces = stands.job, stands.run, stands.pieces
     sawn = sawn_blanks(pieces, nested, job.cuts, vehicle.over)
     step_mm, names = exact_mm(shop.bench.cut_step), [box.name for box in run.boxes]
@@ -179,7 +205,7 @@ def _planned(stands: LaidOut, vehicle: OnBars, nested: Nest, shop: Shop, togethe
         layout=stands.layout,
         run=run,
         nest=nested,
-        together=together,
+        together=together or found.shared_with,
         sawn=sawn,
         drive=driven,
         cost=priced,
@@ -189,7 +215,8 @@ def _planned(stands: LaidOut, vehicle: OnBars, nested: Nest, shop: Shop, togethe
         on_formers=stands.on_formers,
         cuts=stands.cuts,
         work=order_of_work(workshop(sawn, names, stands.tolerances, job, step_mm, clips=bool(held))),
-        warnings_of_the_run=_warnings(stands, shop, driven),
+        warnings_of_the_run=(*found.said.get(vehicle.label, ()), *_warnings(stands, shop, driven)),
+        kept_since=tuple(dict.fromkeys(k.since for k in found.standing if vehicle.vehicle in k.plan.vehicles)),
     )
 
 

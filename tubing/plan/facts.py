@@ -145,9 +145,9 @@ def cost_facts(
                 bar.count * _own_share(bar, {blank.piece.id for blank in sawn}),
                 bar.stock.price_cents,
                 bar.stock.on_shelf,
-                "shelf" if bar.stock.on_shelf else "stock list",
+                _source(bar),
             )
-            for bar in nested.bars
+            for bar in (*nested.sawn, *nested.bars)
         ),
         tube_used=(TubeUsed(job.tube.stock, sum((blank.length_mm for blank in sawn), Fraction(0))),),
         operations=Operations(
@@ -159,6 +159,13 @@ def cost_facts(
             assemblies=len(run.boxes),
         ),
     )
+
+
+def _source(bar: Bar) -> str:
+    """Where a bar's price comes from."""
+    if bar.stock.number is not None:
+        return f"shelf, bar {bar.stock.number}"
+    return "shelf" if bar.stock.on_shelf else "stock list"
 
 
 def _own_share(bar: Bar, own: Collection[str]) -> Fraction:

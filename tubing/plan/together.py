@@ -7,17 +7,18 @@ Own part: the bars of such a plan that hold pieces of one vehicle, these called 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from tubing.errors import StockError
 from tubing.inputs.records import Job, Shop
-from tubing.nesting import Cutting, Item, Nest, Progress, Stock, check_nest, nest
+from tubing.nesting import Bar, Cutting, Item, Nest, Progress, Proof, Stock, check_nest, nest
 from tubing.pieces.blanks import Piece
 from tubing.pieces.sawn import OverLength
 from tubing.plan.facts import bars_gone, items_of
+from tubing.shelf.records import Vehicle
 
 
 class OnBars(Struct, frozen=True):
@@ -28,6 +29,7 @@ class OnBars(Struct, frozen=True):
     pieces: tuple[Piece, ...]
     over: Mapping[str, OverLength]
     often_because: tuple[str, ...] = ()  # what a piece that is too long for the stock often comes from
+    vehicle: Vehicle | None = None  # its name in the shelf's book; None: no book is kept
 
 
 def told_apart(names: Sequence[str]) -> list[str]:
@@ -45,10 +47,11 @@ def told_apart(names: Sequence[str]) -> list[str]:
 
 def labelled(items: Sequence[Item], label: str) -> list[Item]:
     """Items called by their vehicle or list as well; without a label as they are."""
-    return [replace(item, id=_called(item.id, label)) for item in items]
+    return [replace(item, id=called(item.id, label)) for item in items]
 
 
-def _called(name: str, label: str) -> str:
+def called(name: str, label: str) -> str:
+    """A piece by its vehicle or list as well; without a label by its name."""
     return f"{label}: {name}" if label else name
 
 
@@ -59,10 +62,12 @@ def stock_plan(
     cutting: Cutting,
     *,
     more: Sequence[Item] = (),
+    done: Mapping[str, Collection[str]] = {},
     time_limit_s: float | None = None,
     progress: Callable[[Progress], None] | None = None,
 ) -> Nest:
-    """All pieces on bars at least cost, checked. ``more``: pieces that are of no vehicle.
+    """All pieces on bars at least cost, checked. ``more``: pieces that are of no vehicle. ``done``: by the
+    vehicle's label, pieces that need no bar any more.
 
     A piece that was cut from a ready-flared bar which is used up keeps its length: the bars are chosen again without
     that end. Raises StockError where the pieces do not fit; its remedy names what often makes a piece too long.
@@ -73,9 +78,13 @@ def stock_plan(
         items = [
             item
             for each in vehicles
-            for item in labelled(items_of(each.pieces, each.job, shop, each.over, gone[each.label]), each.label)
+            for item in items_of(each.pieces, each.job, shop, each.over, gone[each.label])
+            if item.id not in done.get(each.label, ())
+            for item in labelled([item], each.label)
         ]
         items += more
+        if not items:
+            return Nest((), 0, 0, Proof.OPTIMAL)
         try:
             nested = nest(items, stocks, cutting=cutting, progress=progress, **limit)
         except StockError as error:
@@ -93,7 +102,7 @@ def _remedies(vehicles: Sequence[OnBars]) -> list[str]:
     said = []
     for each in vehicles:
         if each.over:
-            longer = ", ".join(f"{_called(n, each.label)} by {float(o.by_mm):g} mm" for n, o in each.over.items())
+            longer = ", ".join(f"{called(n, each.label)} by {float(o.by_mm):g} mm" for n, o in each.over.items())
             said.append(f"doubtful pieces are left over length ({longer}): surer positions need less")
         # A piece that is too long for the stock often has to turn round: then the remedy lies in its headings.
         said += each.often_because[:1]
@@ -107,10 +116,16 @@ def own_part(nested: Nest, vehicle: OnBars) -> Nest:
     """
     if not vehicle.label:
         return nested
-    names = {_called(piece.id, vehicle.label): piece.id for piece in vehicle.pieces}
+    names = {called(piece.id, vehicle.label): piece.id for piece in vehicle.pieces}
     own = [(number, bar) for number, bar in nested.numbered if not names.keys().isdisjoint(bar.items)]
+    sawn = [bar for bar in nested.sawn if not names.keys().isdisjoint(bar.items)]
+
+    def by_own_names(bar: Bar) -> Bar:
+        return replace(bar, items=tuple(names.get(name, name) for name in bar.items))
+
     return replace(
         nested,
-        bars=tuple(replace(bar, items=tuple(names.get(name, name) for name in bar.items)) for _, bar in own),
+        bars=tuple(by_own_names(bar) for _, bar in own),
         numbers=tuple(number for number, _ in own),
+        sawn=tuple(map(by_own_names, sawn)),
     )

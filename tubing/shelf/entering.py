@@ -10,7 +10,7 @@ import msgspec
 
 from tubing.inputs.records import ReadyEnd
 from tubing.shelf.door import Cursor, transaction
-from tubing.shelf.records import Entered, NewBar, pm_of
+from tubing.shelf.records import Entered, KeptPiece, NewBar, StockPlan, pm_of
 
 
 class Operation:
@@ -31,13 +31,40 @@ class Operation:
         self._connection.execute("INSERT INTO bar VALUES (?, ?, ?, ?, ?, ?, ?)", (*row, self.number))
         return number
 
-    def move(self, from_place: str, to_place: str, bar: int, length_pm: int, to_bar: int | None = None) -> None:
-        """A length from one place to another, of one bar unless ``to_bar`` is what is left of it."""
+    def move(
+        self,
+        from_place: str,
+        to_place: str,
+        bar: int,
+        length_pm: int,
+        *,
+        to_bar: int | None = None,
+        keeping: int | None = None,
+        piece: KeptPiece | None = None,
+    ) -> None:
+        """A length from one place to another, of one bar unless ``to_bar`` is what is left of it.
+
+        ``keeping``: whose the place kept is. ``piece``: what the length is cut into.
+        """
+        whose = (None, None, None) if piece is None else (piece.vehicle.job, piece.vehicle.number, piece.name)
+        self.move_as(from_place, bar, to_place, bar if to_bar is None else to_bar, length_pm, keeping, *whose)
+
+    def move_as(self, *row: object) -> None:
+        """A movement column by column: from place and bar, to place and bar, length, keeping, job, vehicle, piece."""
         self._connection.execute(
-            "INSERT INTO movement (operation, from_place, from_bar, to_place, to_bar, length_pm) "
-            "VALUES (?, ?, ?, ?, ?, ?)",
-            (self.number, from_place, bar, to_place, bar if to_bar is None else to_bar, length_pm),
+            "INSERT INTO movement (operation, from_place, from_bar, to_place, to_bar, length_pm, keeping, job, "
+            "vehicle, piece) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            (self.number, *row),
         )
+
+    def keeping(self, plan: StockPlan) -> None:
+        """This operation's stock plan."""
+        text = msgspec.json.encode(plan).decode()
+        self._connection.execute("INSERT INTO keeping VALUES (?, ?)", (self.number, text))
+
+    def end(self, keeping: int) -> None:
+        """A keeping is over: its bars are cut, free again, or kept by this operation."""
+        self._connection.execute("INSERT INTO ended VALUES (?, ?)", (keeping, self.number))
 
 
 def enter(

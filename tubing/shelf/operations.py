@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from tubing.errors import BookError
 from tubing.shelf.door import Cursor
 from tubing.shelf.entering import Operation, enter
-from tubing.shelf.reading import history, place_of
+from tubing.shelf.reading import check_free, history, lies_pm
 from tubing.shelf.records import Entered, NewBar, Past, pm_of
 
 
-def add(connection: Cursor, bars: Sequence[NewBar], key: str) -> Entered:
+def add(connection: Cursor, bars: Sequence[NewBar], key: str, kind: str = "add") -> Entered:
     """Bars onto the shelf, each with a number of its own. Raises InputError for a length without end of decimals."""
 
     def write(operation: Operation) -> tuple[str, list[int]]:
@@ -21,7 +21,7 @@ def add(connection: Cursor, bars: Sequence[NewBar], key: str) -> Entered:
             operation.move("bought", "shelf", numbers[-1], pm_of(new.length_mm, new.tube))
         return f"{_bars_words(bars)} came: {numbers_words(numbers)}", numbers
 
-    return enter(connection, key, "add", write)
+    return enter(connection, key, kind, write)
 
 
 def scrap(connection: Cursor, numbers: Sequence[int], key: str) -> Entered:
@@ -30,7 +30,7 @@ def scrap(connection: Cursor, numbers: Sequence[int], key: str) -> Entered:
     def write(operation: Operation) -> tuple[str, list[int]]:
         for number in numbers:
             check_free(connection, number)
-            operation.move("shelf", "scrap", number, _length_pm(connection, number))
+            operation.move("shelf", "scrap", number, length_pm(connection, number))
         return f"{numbers_words(numbers)} went for scrap", []
 
     return enter(connection, key, "scrap", write)
@@ -46,25 +46,26 @@ def undo(connection: Cursor, number: int | None = None) -> Entered:
 
     def write(operation: Operation) -> tuple[str, list[int]]:
         movements = connection.execute(
-            "SELECT to_place, from_place, to_bar, length_pm, from_bar FROM movement WHERE operation = ? "
-            "ORDER BY number DESC",
+            "SELECT to_place, to_bar, from_place, from_bar, length_pm, keeping, job, vehicle, piece FROM movement "
+            "WHERE operation = ? ORDER BY number DESC",
             (taken.number,),
         ).fetchall()
-        for to_place, from_place, to_bar, length_pm, from_bar in movements:
-            lies = connection.execute(
-                "SELECT coalesce(sum(length_pm), 0) FROM entry WHERE bar = ? AND place = ?", (to_bar, to_place)
-            ).fetchone()[0]
-            if lies < length_pm:
-                raise BookError(
-                    f"operation {taken.number}",
-                    f"bar {to_bar} has gone on since",
-                    "what it moved must still lie where it was put",
-                    f"undo first what was done to bar {to_bar}: tubing shelf history {to_bar}",
-                )
-            operation.move(to_place, from_place, to_bar, length_pm, from_bar)
+        for row in movements:
+            if row[0] != "bought" and lies_pm(connection, row[1], row[0], row[5]) < row[4]:
+                raise _gone_on(taken.number, row[1])
+            operation.move_as(*row)
         return f"undone: {taken.said}", []
 
     return enter(connection, f"undo {taken.number}", "undo", write, undoes=taken.number)
+
+
+def _gone_on(operation: int, bar: int) -> BookError:
+    return BookError(
+        f"operation {operation}",
+        f"bar {bar} has gone on since",
+        "what it moved must still lie where it was put",
+        f"undo first what was done to bar {bar}: tubing shelf history {bar}",
+    )
 
 
 def _to_undo(past: Sequence[Past], number: int | None) -> Past:
@@ -88,15 +89,8 @@ def _to_undo(past: Sequence[Past], number: int | None) -> Past:
     return found
 
 
-def check_free(connection: Cursor, number: int) -> None:
-    """Raises BookError unless the bar lies on the shelf."""
-    place = place_of(connection, number)
-    if place != "shelf":
-        where = {"scrap": "it went for scrap", "bought": "its coming was undone"}[place]
-        raise BookError(f"bar {number}", where, "it must lie on the shelf", f"look at tubing shelf history {number}")
-
-
-def _length_pm(connection: Cursor, number: int) -> int:
+def length_pm(connection: Cursor, number: int) -> int:
+    """A bar's length, [pm]."""
     return int(connection.execute("SELECT length_pm FROM bar WHERE number = ?", (number,)).fetchone()[0])
 
 

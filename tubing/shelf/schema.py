@@ -59,6 +59,44 @@ CREATE TRIGGER nothing_from_nothing AFTER INSERT ON movement WHEN NEW.from_place
 END;
 """
 
+SECOND = """
+INSERT INTO place VALUES ('kept'), ('cut');
+
+CREATE TABLE keeping (
+    operation INTEGER PRIMARY KEY REFERENCES operation (number) DEFERRABLE INITIALLY DEFERRED,
+    stock_plan TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE ended (
+    keeping INTEGER NOT NULL REFERENCES keeping (operation),
+    operation INTEGER NOT NULL REFERENCES operation (number) DEFERRABLE INITIALLY DEFERRED,
+    PRIMARY KEY (keeping, operation)
+) STRICT, WITHOUT ROWID;
+
+ALTER TABLE movement ADD COLUMN keeping INTEGER REFERENCES keeping (operation) DEFERRABLE INITIALLY DEFERRED;
+ALTER TABLE movement ADD COLUMN job TEXT;
+ALTER TABLE movement ADD COLUMN vehicle INTEGER;
+ALTER TABLE movement ADD COLUMN piece TEXT;
+
+DROP TRIGGER nothing_from_nothing;
+DROP VIEW entry;
+CREATE VIEW entry AS
+    SELECT operation, from_place AS place, iif(from_place = 'kept', keeping, NULL) AS keeping, from_bar AS bar,
+        -length_pm AS length_pm FROM movement
+    UNION ALL
+    SELECT operation, to_place, iif(to_place = 'kept', keeping, NULL), to_bar, length_pm FROM movement;
+
+CREATE TRIGGER nothing_from_nothing AFTER INSERT ON movement WHEN NEW.from_place <> 'bought' BEGIN
+    SELECT RAISE (ABORT, 'more is taken from a place than lies there')
+    WHERE (SELECT sum(length_pm) FROM entry WHERE bar = NEW.from_bar AND place = NEW.from_place
+        AND keeping IS iif(NEW.from_place = 'kept', NEW.keeping, NULL)) < 0;
+END;
+CREATE TRIGGER kept_for_somebody BEFORE INSERT ON movement
+WHEN 'kept' IN (NEW.from_place, NEW.to_place) AND NEW.keeping IS NULL BEGIN
+    SELECT RAISE (ABORT, 'a bar is kept for nobody');
+END;
+"""
+
 APPEND_ONLY = """
 CREATE TRIGGER {table}_stays BEFORE UPDATE ON {table} BEGIN
     SELECT RAISE (ABORT, 'what stands in the book is never changed');
@@ -75,6 +113,7 @@ def _never_edited(*tables: str) -> str:
 
 MIGRATIONS = (  # the first makes version 1 of an empty file, each later one the next version
     FIRST + _never_edited("place", "operation", "given", "bar", "movement"),
+    SECOND + _never_edited("keeping", "ended"),
 )
 VERSION = len(MIGRATIONS)
 
