@@ -60,6 +60,7 @@ class BoughtBar(Struct, frozen=True):
     price_cents: int  # of one bar; of an offcut from the shelf, what it is worth
     on_shelf: bool
     source: str
+    number: int | None = None  # written on it, where a book is kept of the shelf
 
 
 class TubeUsed(Struct, frozen=True):
@@ -298,6 +299,7 @@ def _by_metre(group: Group, what: str, item: str, length_mm: Fraction, money: Mo
 def _bar(bar: BoughtBar) -> CostLine:
     each = quantity(Fraction(bar.price_cents, 100), "money")
     kind = "offcut from the shelf" if bar.on_shelf else "bar"
+    kind = kind if bar.number is None else f"bar {bar.number} from the shelf"
     return _line(
         Group.TUBE, f"tube {bar.size}, {kind} of {float(bar.length_mm):.6g} mm", bar.count, "bar", each,
         price_of_count(each, bar.count), bar.source,

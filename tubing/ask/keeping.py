@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 
 from msgspec import Struct, field
@@ -92,35 +92,6 @@ def _kept_text(kept: Kept) -> str:
     head = "".join(f"{key} = {value}\n" for key, value in lines.items())
     answers = "".join(f"{quoted(key)} = {quoted(text)}\n" for key, text in kept.answers.items())
     return f"{HEAD}{head}\n[answers]\n{answers}"
-
-
-def put_in_place(path: Path, text: str, check: Callable[[Path], None]) -> bool:
-    """Write a job where there is none, after ``check`` has read it. False: a file of that name is there, untouched.
-
-    Raises OutputError, and what ``check`` raises.
-    """
-    with written_beside(path, text) as temporary:
-        check(temporary)
-        try:
-            os.link(temporary, path)  # unlike a renaming, it never replaces
-        except FileExistsError:
-            return False
-        except OSError:  # a file system without links
-            return _put_without_link(temporary, path)
-    return True
-
-
-def _put_without_link(temporary: Path, path: Path) -> bool:
-    try:
-        path.touch(exist_ok=False)  # claims the name
-    except FileExistsError:
-        return False
-    try:
-        os.replace(temporary, path)
-    except BaseException:
-        path.unlink()
-        raise
-    return True
 
 
 def forget(path: Path) -> None:

@@ -21,6 +21,7 @@ from tubing.ask.writing import job_text
 from tubing.errors import CheckError, InputError, InterruptError, JobError, OutputError, TubingError
 from tubing.inputs.job_file import job_of, read_job
 from tubing.inputs.records import Job, Shop
+from tubing.inputs.whole_files import put_in_place
 from tubing.run.placing import sides_to_try, with_heading
 
 BACK, EXPLAIN, PICTURES = "<", "?", "#"
@@ -346,7 +347,7 @@ class _Session:
 
         while True:
             try:
-                if keeping.put_in_place(target, text, check):
+                if put_in_place(target, text, check):
                     break
                 raise _taken(target)
             except (JobError, OutputError) as error:

@@ -87,6 +87,7 @@ def sheet_files(planned: Plan, show: Show, *, prices: bool, changed: str = "") -
     from tubing.drawing.dxf import run_dxf, templates_dxf
     from tubing.drawing.pictures import pictures, shapes
     from tubing.sheet.content import job_sheet
+    from tubing.sheet.shelving import offcut_labels
     from tubing.writers.compared import PLAN_FILE, to_keep
     from tubing.writers.csv_tables import csv_files
     from tubing.writers.page import page
@@ -96,7 +97,9 @@ def sheet_files(planned: Plan, show: Show, *, prices: bool, changed: str = "") -
     drawn, data = shapes(planned), plan_data(planned)
     mark, called = data["mark"], _called(planned, data["mark"])
     return {
-        "sheet.html": page(sheet, pictures(drawn, show, called), mark, changed),
+        "sheet.html": page(
+            sheet, pictures(drawn, show, called), mark, changed, offcut_labels(planned.nest, called, show)
+        ),
         **csv_files(sheet, mark),
         "run.dxf": run_dxf(drawn.run, called),
         "templates.dxf": templates_dxf(drawn.templates, called),

@@ -151,6 +151,19 @@ def need(jobs: Jobs, layout: Layout = None, shop: ShopFile = None) -> Call:
     return lambda: bars.what_to_buy(bars.Asked(tuple(jobs), layout, shop))
 
 
+@shelf_app.command(cls=Command, short_help="Labels to print and stick on the bars.")
+def labels(
+    output: Annotated[str, typer.Option("-o", "--output", metavar="FILE.html", help="The page to write.")],
+    numbers: Annotated[list[str] | None, typer.Argument(metavar="[NUMBER]...", help="Only of these bars.")] = None,
+    show: Annotated[str, typer.Option(metavar="mm|in", help="in: inches beside the millimetres.")] = "mm",
+    shop: ShopFile = None,
+) -> Call:
+    """Write a page of labels with number, tube and length for the bars on the shelf."""
+    from tubing.commands import shelving
+
+    return lambda: shelving.write_labels(numbers or (), output, shop, show)
+
+
 @shelf_app.command(cls=Command, short_help="A checked copy of the book in a new file.")
 def copy(
     file: Annotated[str, typer.Argument(metavar="FILE", help="The copy's name; nothing is overwritten.")],

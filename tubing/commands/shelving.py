@@ -9,7 +9,7 @@ import uuid
 from collections.abc import Sequence
 from pathlib import Path
 
-from tubing.commands.output import path_or_none, print_data, print_sheet
+from tubing.commands.output import path_or_none, print_data, print_sheet, show_of
 from tubing.errors import BookError, InputError, JobError
 from tubing.inputs.fields import money_of
 from tubing.inputs.piece_lists import count_in, length_in
@@ -18,6 +18,7 @@ from tubing.inputs.records import ReadyEnd, Shop
 from tubing.inputs.shop_file import read_shop
 from tubing.inputs.table_rows import Row, read_rows
 from tubing.inputs.trials import check_named
+from tubing.inputs.whole_files import new_file
 from tubing.sheet import shelving
 from tubing.sheet.records import Sheet
 from tubing.sheet.words import sentence, visible
@@ -217,6 +218,23 @@ def _check_once(rows: Sequence[Counted], file: str) -> None:
                 "each bar has a number of its own",
                 "look again",
             )
+
+
+def write_labels(numbers: Sequence[str], to: str, word: str | None, show: str) -> None:
+    """``shelf labels``: a page of labels for bars on the shelf, all of them where none is named."""
+    from tubing.writers.page import labels_page
+
+    shown = show_of(show)
+    _, path = shop_with_book(word)
+    with opened(path) as connection:
+        there = {bar.number: bar for bar in shelf(connection, path).bars}
+    wanted = list(dict.fromkeys(whole(each, "number") for each in numbers)) or list(there)
+    for number in wanted:
+        if number not in there:
+            raise BookError(f"bar {number}", "it does not lie on the shelf", "it must", "look at tubing shelf")
+    page = labels_page(shelving.shelf_labels([there[number] for number in wanted], shown))
+    new_file(Path(to), page)
+    sys.stdout.write(f"{visible(to)}: {len(wanted)} labels; print them at 100 %\n")
 
 
 def copy_book(to: str, word: str | None) -> None:

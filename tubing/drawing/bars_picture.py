@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from fractions import Fraction
 
 from tubing.drawing.svg import SMALL_MM, Pen, Picture, Rect, fitted, short_name, spread, text_width_mm
 from tubing.nesting import Bar, Nest
@@ -19,8 +20,11 @@ MOST_ROWS = 5
 def bars_picture(nested: Nest, show: Show) -> Picture:
     """Every kind of bar, all in one scale, marks in mm from the end that the saw list counts from."""
     pen = Pen()
-    scale = float(max(bar.stock.length_mm for bar in nested.bars)) / (WIDE_MM - 2 * EDGE_MM)
     y = 1.0
+    if not nested.bars:
+        pen.text((EDGE_MM, y + 3.0), "All pieces were sawn before.", "start")
+        y += ROW_MM
+    scale = float(max((bar.stock.length_mm for bar in nested.bars), default=Fraction(1))) / (WIDE_MM - 2 * EDGE_MM)
     for number, bar in nested.numbered:
         y = _bar(pen, number, bar, y, scale, show)
     words = "The stock bars with the pieces that are cut from each"

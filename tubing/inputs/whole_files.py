@@ -34,6 +34,41 @@ def written_beside(target: Path, text: str) -> Iterator[Path]:
             temporary.unlink()
 
 
+def put_in_place(path: Path, text: str, check: Callable[[Path], None]) -> bool:
+    """Write a file where there is none, after ``check`` has read it. False: one of that name is there, untouched.
+
+    Raises OutputError, and what ``check`` raises.
+    """
+    with written_beside(path, text) as temporary:
+        check(temporary)
+        try:
+            os.link(temporary, path)  # unlike a renaming, it never replaces
+        except FileExistsError:
+            return False
+        except OSError:  # a file system without links
+            return _put_without_link(temporary, path)
+    return True
+
+
+def _put_without_link(temporary: Path, path: Path) -> bool:
+    try:
+        path.touch(exist_ok=False)  # claims the name
+    except FileExistsError:
+        return False
+    try:
+        os.replace(temporary, path)
+    except BaseException:
+        path.unlink()
+        raise
+    return True
+
+
+def new_file(path: Path, text: str) -> None:
+    """Write a file where there is none. Raises OutputError."""
+    if not put_in_place(path, text, lambda _: None):
+        raise OutputError(str(path), "it is there already", "it must be a new file", "give it another name")
+
+
 def replace_text(path: Path, before: str, text: str, check: Callable[[Path], None]) -> None:
     """Replace a file whose text is still ``before``, after ``check`` has read the new one.
 

@@ -96,6 +96,12 @@ class Bar(Struct, frozen=True):
     saved_ends: tuple[SavedEnd, ...] = ()
     offcut_number: int | None = None  # to be written on what is left, where a book is kept of the shelf
 
+    @property
+    def ends_left(self) -> tuple[BarEnd, ...]:
+        """The ready end that stays on what is left; of two that no piece uses the first is cut off."""
+        used = {saved.ready_end for saved in self.saved_ends}
+        return tuple(end for k, end in enumerate(self.stock.ready_ends) if k not in used)[-1:]
+
 
 class Progress(Struct, frozen=True):
     """What is known while a solve lasts."""

@@ -47,6 +47,7 @@ class SawnBlank(Struct, frozen=True):
     over_mm: Fraction = Fraction(0)
     over_end: int | None = None  # 0: at ``from``, 1: at ``to``; None: it is sawn to length
     bent: bool = False  # already, so that nothing is marked on it
+    sawn_from: int | None = None  # the number of the bar that it was sawn from, by the shelf's book; None: it was not
 
     @property
     def to_bend(self) -> bool:
@@ -172,6 +173,7 @@ def sawn_blanks(
             lengths_mm[cut.piece] = exact_mm(cut.left)
             ready[cut.piece] = {k for k, port in enumerate(by_id[cut.piece].tube.ports) if port in cut.ready}
     bent = {cut.piece for cut in cuts if cut.bent}
+    sawn_from = {name: bar.stock.number for bar in nested.sawn for name in bar.items}
     blanks = []
     for name, piece in by_id.items():
         waits = over.get(name)
@@ -183,6 +185,7 @@ def sawn_blanks(
                 Fraction(0) if waits is None else waits.by_mm,
                 None if waits is None else (1 - waits.at if waits.at in ready[name] else waits.at),
                 name in bent,
+                sawn_from.get(name),
             )
         )
     return tuple(blanks)

@@ -145,7 +145,8 @@ def cost_facts(
                 bar.count * _own_share(bar, {blank.piece.id for blank in sawn}),
                 bar.stock.price_cents,
                 bar.stock.on_shelf,
-                _source(bar),
+                "shelf" if bar.stock.on_shelf else "stock list",
+                bar.stock.number,
             )
             for bar in (*nested.sawn, *nested.bars)
         ),
@@ -159,13 +160,6 @@ def cost_facts(
             assemblies=len(run.boxes),
         ),
     )
-
-
-def _source(bar: Bar) -> str:
-    """Where a bar's price comes from."""
-    if bar.stock.number is not None:
-        return f"shelf, bar {bar.stock.number}"
-    return "shelf" if bar.stock.on_shelf else "stock list"
 
 
 def _own_share(bar: Bar, own: Collection[str]) -> Fraction:

@@ -280,5 +280,6 @@ def _kept_bar(bar: Bar, pieces: tuple[KeptPiece, ...]) -> KeptBar:
         left_pm=pm_of(bar.left_mm, thing),
         left_is_kept=bar.kept,
         saved_ends=tuple((saved.ready_end, saved.piece, saved.piece_end) for saved in bar.saved_ends),
+        ends_left=cast(tuple[ReadyEnd, ...], bar.ends_left),
         offcut=bar.offcut_number,
     )

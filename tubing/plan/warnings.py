@@ -236,6 +236,8 @@ def trial_warnings(pieces: Sequence[Piece], job: Job, shop: Shop) -> list[str]:
 
 def gone_bar_warnings(pieces: Sequence[Piece], job: Job, shop: Shop) -> list[str]:
     """The cut pieces with an end that came ready-flared, where the shop has no such bar (any more)."""
+    if shop.book:
+        return []  # the book knows which bars were sawn
     cuts = {cut.piece: cut for cut in job.cuts}
     return [
         f"piece {piece.id}: the job says that its {end.flare} {'flare with its nut' if end.nut else 'flare'} came with "

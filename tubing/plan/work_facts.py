@@ -92,6 +92,7 @@ def workshop(
         replace(
             piece,
             ends=tuple(replace(end, ready=ready) for end, ready in zip(piece.ends, blank.ready, strict=True)),
+            sawn=piece.sawn or blank.sawn_from is not None,
         )
         for piece, blank in zip(pieces, blanks, strict=True)
     ]

@@ -60,12 +60,12 @@ def bars_table(nested: Nest, currency: str | None, whose: str = "") -> Table:
         (
             number,
             bar.count,
-            "shelf" if bar.stock.on_shelf else "new",
+            _source(bar),
             bar.stock.size,
             bar.stock.length_mm,
             _pieces_words(bar),
             bar.left_mm,
-            "keep" if bar.kept else ("scrap" if bar.left_mm else "nothing"),
+            _keep_words(bar) if bar.kept else ("scrap" if bar.left_mm else "nothing"),
         )
         for number, bar in nested.numbered
     )
@@ -87,12 +87,46 @@ def bars_table(nested: Nest, currency: str | None, whose: str = "") -> Table:
     )
 
 
-def stock_lines(nested: Nest, currency: str, together: Sequence[str] = (), *, with_prices: bool = True) -> Lines:
-    """How good the bars of one vehicle, or of several together, are known to be."""
+def _source(bar: Bar) -> str:
+    """Where a bar comes from: new, or the shelf with the number that is written on it."""
+    if bar.stock.number is not None:
+        return f"shelf, no. {bar.stock.number}"
+    return "shelf" if bar.stock.on_shelf else "new"
+
+
+def _keep_words(bar: Bar) -> str:
+    return "keep" if bar.offcut_number is None else f"keep, write {bar.offcut_number} on it"
+
+
+def stock_lines(
+    nested: Nest,
+    currency: str,
+    together: Sequence[str] = (),
+    by_book: str = "",
+    *,
+    with_prices: bool = True,
+) -> Lines:
+    """How good the bars of one vehicle, or of several together, are known to be.
+
+    ``by_book``: a sentence on what the shelf's book has of them; empty where none is kept.
+    """
     said = verdict(nested, currency) if with_prices else verdict_without_money(nested)
     if together:
         said.append(f"That is for {listed(tuple(together))} together; a shared bar is shared out by length.")
+    said += [by_book] if by_book else []
     return Lines("Stock", tuple(said))
+
+
+def book_words(kept_since: Sequence[str], bars: int) -> str:
+    """Whether a plan's bars are kept in the shelf's book, for a shop that keeps one."""
+    if kept_since:
+        return f"Its bars are kept for it in the shelf's book since {listed(tuple(kept_since))}."
+    if not bars:
+        return "By the shelf's book all its pieces are sawn."
+    return (
+        "Its bars are not kept for it: tubing shelf keep, with the job's file, keeps them from other jobs and "
+        "numbers what will be left of them."
+    )
 
 
 def _pieces_words(bar: Bar) -> str:
@@ -146,7 +180,8 @@ def repeats(ids: Iterable[str]) -> list[str]:
 
 def bar_text(bar: Bar, show: Show) -> str:
     """A bar in words: its tube, its length and where it comes from."""
-    where = "from the shelf" if bar.stock.on_shelf else "new"
+    number = "" if bar.stock.number is None else f", number {bar.stock.number}"
+    where = f"from the shelf{number}" if bar.stock.on_shelf else "new"
     return f"{bar.stock.size}, {short_length(bar.stock.length_mm, show)}, {where}"
 
 
@@ -188,8 +223,7 @@ def saw_list(nested: Nest, kerf_mm: Fraction, whose: str = "", cut: Collection[s
 
 def _about(number: int, bar: Bar) -> tuple[int, int, str, str, Fraction, str]:
     """The bar that a mark is on, and the end that its marks count from."""
-    where = "shelf" if bar.stock.on_shelf else "new"
-    return number, bar.count, where, bar.stock.size, bar.stock.length_mm, _counts_from(bar)
+    return number, bar.count, _source(bar), bar.stock.size, bar.stock.length_mm, _counts_from(bar)
 
 
 def _counts_from(bar: Bar) -> str:
@@ -199,8 +233,16 @@ def _counts_from(bar: Bar) -> str:
     """
     used = [saved for saved in bar.saved_ends if saved.piece == 0] or list(bar.saved_ends)
     if not used:
-        return "either end"
+        return _unused_end(bar)
     return f"its {end_text(bar.stock.ready_ends[used[0].ready_end])} end"
+
+
+def _unused_end(bar: Bar) -> str:
+    """The end to count from so that a flared one that no piece uses stays on what is left."""
+    ends = bar.stock.ready_ends
+    if not ends:
+        return "either end"
+    return "its plain end" if len(ends) == 1 else f"its {end_text(ends[0])} end"
 
 
 class SawRow(Struct, frozen=True):
@@ -240,7 +282,7 @@ def _left(bar: Bar, mark_mm: Fraction, from_mm: Fraction) -> SawRow:
     """What lies between the last piece and the end."""
     if not bar.left_mm:
         return SawRow(mark_mm, "saw's waste and end trim", None, is_piece=False)
-    words = "offcut, keep it" if bar.kept else "left over, scrap"
+    words = f"offcut, {_keep_words(bar).replace('keep', 'keep it')}" if bar.kept else "left over, scrap"
     if mark_mm - from_mm != bar.left_mm:
         words += " (saw's waste and end trim taken off)"
     return SawRow(mark_mm, words, bar.left_mm, is_piece=False)

@@ -7,7 +7,7 @@ import math
 from tubing.flares import EndFlare
 from tubing.plan import Plan
 from tubing.run.records import RunCost
-from tubing.sheet.bars import saw_list, stock_lines, whose_bars
+from tubing.sheet.bars import book_words, saw_list, stock_lines, whose_bars
 from tubing.sheet.bending import bends_table
 from tubing.sheet.costing import cost_table, parts_table
 from tubing.sheet.cutting import (
@@ -57,7 +57,7 @@ def job_sheet(plan: Plan, show: Show = "mm", *, with_glass: bool = False, with_p
         saw_list=saw_list(
             plan.nest, exact_mm(shop.bench.kerf), whose_bars(plan.together), {cut.piece for cut in plan.cuts}
         ),
-        stock=stock_lines(plan.nest, shop.money.currency, plan.together, with_prices=with_prices),
+        stock=_stock(plan, with_prices),
         drive=drive_table(plan),
         boxes=boxes_table(plan.drive),
         motion=motion_table(plan.drive, show),
@@ -73,6 +73,12 @@ def job_sheet(plan: Plan, show: Show = "mm", *, with_glass: bool = False, with_p
         trial_pieces=trial_pieces(plan),
         notes=Lines("Notes", tuple(sentence(text) for text in _notes(plan, with_glass))),
     )
+
+
+def _stock(plan: Plan, with_prices: bool) -> Lines:
+    """How good the bars are known to be, and what the shelf's book has of them."""
+    by_book = book_words(plan.kept_since, len(plan.nest.bars)) if plan.shop.book else ""
+    return stock_lines(plan.nest, plan.shop.money.currency, plan.together, by_book, with_prices=with_prices)
 
 
 def _settle_first(plan: Plan, with_prices: bool) -> list[str]:

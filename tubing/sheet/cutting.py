@@ -13,7 +13,7 @@ from tubing.pieces.sawn import SawnBlank
 from tubing.pieces.tolerance import Tolerance
 from tubing.run.clearances import Clearance
 from tubing.sheet.records import Cell, Column, Table
-from tubing.sheet.words import end_text, short_length
+from tubing.sheet.words import end_text, listed, short_length
 from tubing.units import rounded
 
 
@@ -59,9 +59,13 @@ def cut_list(blanks: Sequence[SawnBlank], step_mm: Fraction, cuts: Sequence[AsCu
 def _exceptions(blanks: Sequence[SawnBlank], places: int, cuts: Sequence[AsCut]) -> list[str]:
     """The pieces that are cut already, and those that use a flared end of their bar."""
     said = [
-        f"{cut.piece}: was cut already; its length is what was cut, and the saw list still has it on its bar."
-        for cut in cuts
+        f"{blank.piece.id}: was cut already; its length is what was cut"
+        + (", and the saw list still has it on its bar." if blank.sawn_from is None else ".")
+        for blank in blanks
+        if blank.piece.id in {cut.piece for cut in cuts}
     ]
+    sawn = [f"{blank.piece.id} from bar {blank.sawn_from}" for blank in blanks if blank.sawn_from is not None]
+    said += [f"Sawn by the shelf's book: {listed(sawn)}."] if sawn else []
     said += [
         f"{blank.piece.id}: its end at {port} is the end of a bar that comes flared; it is cut "
         f"{rounded(blank.length_mm, places)} mm, and not flared there."

@@ -6,11 +6,13 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 
+from msgspec import Struct
+
 from tubing.cost import decimals
 from tubing.inputs.records import Shop
-from tubing.nesting import Bar
-from tubing.sheet.records import Cell, Column, Lines, Part, Table
-from tubing.sheet.words import end_text, listed, money_text
+from tubing.nesting import Bar, Nest
+from tubing.sheet.records import Cell, Column, Lines, Part, Show, Table
+from tubing.sheet.words import end_text, listed, money_text, short_length
 from tubing.shelf.counting import Difference
 from tubing.shelf.records import KeptBar, Past, Shelf, ShelfBar
 from tubing.units import exact_mm
@@ -115,6 +117,41 @@ def count_parts(difference: Difference, title: str) -> list[Part]:
         columns = (Column("count"), Column("number on it"), TUBE, LENGTH)
         parts.append(Table("Found, and not so in the book", columns, extra))
     return parts
+
+
+class Label(Struct, frozen=True):
+    """What is printed for one bar, to stick on it."""
+
+    number: int
+    tube: str
+    length: str
+    ends: str
+    whence: str  # where it comes from
+
+
+def shelf_labels(bars: Sequence[ShelfBar], show: Show = "mm") -> list[Label]:
+    """Labels of bars that lie on the shelf."""
+    return [
+        Label(
+            bar.number, bar.tube, short_length(bar.length_mm, show), ends_words(bar), f"{_from_words(bar)}, {bar.since}"
+        )
+        for bar in bars
+    ]
+
+
+def offcut_labels(nested: Nest, called: str, show: Show) -> list[Label]:
+    """Labels for what will be left of the bars of a plan that is kept. ``called``: the plan, in words."""
+    return [
+        Label(
+            bar.offcut_number,
+            bar.stock.size,
+            short_length(bar.left_mm, show),
+            " and ".join(end_text(end) for end in bar.ends_left),
+            called,
+        )
+        for bar in nested.bars
+        if bar.offcut_number is not None
+    ]
 
 
 def offcut_lines(bars: Sequence[KeptBar]) -> list[Part]:

@@ -122,7 +122,7 @@ def _cut_bar(connection: Cursor, operation: Operation, keeping: int, bar: KeptBa
 
 def _left_over(connection: Cursor, operation: Operation, cut_from: int, bar: KeptBar) -> int:
     """The number of what is left of a bar: the one that was promised, unless that stands for another length."""
-    new = NewBar(bar.tube, mm_of(bar.left_pm), bar.offcut_ends)
+    new = NewBar(bar.tube, mm_of(bar.left_pm), bar.ends_left)
     known = connection.execute("SELECT length_pm, cut_from FROM bar WHERE number = ?", (bar.offcut,)).fetchone()
     if known is None:
         return operation.bar(new, bar.offcut, cut_from=cut_from)

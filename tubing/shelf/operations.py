@@ -73,7 +73,9 @@ def _to_undo(past: Sequence[Past], number: int | None) -> Past:
         for each in reversed(past):
             if each.kind != "undo" and each.undone_by is None:
                 return each
-        raise BookError("shelf undo", "nothing is left to undo", "there must be an operation", "look at shelf history")
+        raise BookError(
+            "shelf undo", "nothing is left to undo", "there must be an operation", "look at tubing shelf history"
+        )
     found = next((each for each in past if each.number == number), None)
     if found is None:
         raise BookError(

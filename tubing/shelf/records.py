@@ -62,13 +62,8 @@ class KeptBar(Struct, frozen=True):
     left_pm: int
     left_is_kept: bool
     saved_ends: tuple[tuple[int, int, int], ...]  # ready end, piece, end of the piece
+    ends_left: tuple[ReadyEnd, ...] = ()  # that stay on what is left
     offcut: int | None = None  # the number promised to what is left
-
-    @property
-    def offcut_ends(self) -> tuple[ReadyEnd, ...]:
-        """The ready end that stays on what is left; of two that no piece uses the first is cut off."""
-        used = {saved[0] for saved in self.saved_ends}
-        return tuple(end for k, end in enumerate(self.ready_ends) if k not in used)[-1:]
 
 
 class StockPlan(Struct, frozen=True):

@@ -11,6 +11,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
+from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 from importlib import resources
@@ -23,6 +24,7 @@ from tubing.drawing.pictures import Pictures
 from tubing.drawing.svg import STYLE, Picture, fitted
 from tubing.sheet.records import JobSheet, Measure, Table
 from tubing.sheet.sections import part_of
+from tubing.sheet.shelving import Label
 from tubing.sheet.words import cell_text, heading_text, visible
 
 NUMBERS = (int, float, Fraction, Decimal, Measure)
@@ -44,10 +46,11 @@ class _Grid(Struct, frozen=True):
     after: tuple[str, ...]
 
 
-def page(sheet: JobSheet, drawn: Pictures, mark: str, changed: str = "") -> str:
+def page(sheet: JobSheet, drawn: Pictures, mark: str, changed: str = "", labels: Sequence[Label] = ()) -> str:
     """The whole page; the same sheet gives the same bytes.
 
     ``mark``: the plan's, for the foot of every page. ``changed``: when the job's file was; empty: not known.
+    ``labels``: for the offcuts that have a number.
     """
     numbers = iter(range(1, 10_000))
 
@@ -55,11 +58,7 @@ def page(sheet: JobSheet, drawn: Pictures, mark: str, changed: str = "") -> str:
         # The pictures' own texts were escaped when they were drawn.
         return Markup(picture.svg(next(numbers)))
 
-    environment = jinja2.Environment(
-        autoescape=True, trim_blocks=True, lstrip_blocks=True, undefined=jinja2.StrictUndefined
-    )
-    environment.filters["shown"] = visible
-    template = environment.from_string(_packaged("page.html.j2"))
+    template = _environment().get_template("page.html.j2")
     foot = f"Plan {mark} - {visible(sheet.title)} - {visible(_layout(sheet))}"
     bent = dict.fromkeys(str(row[0]) for row in sheet.bends.rows)
     script = _packaged("page.js")
@@ -84,9 +83,28 @@ def page(sheet: JobSheet, drawn: Pictures, mark: str, changed: str = "") -> str:
         fitting=sheet.fitting,
         cautions=sheet.cautions,
         stock=sheet.stock,
+        labels=labels,
         notes=[part for part in (sheet.chosen, sheet.notes) if part.lines],
         grids={name: _grid(part, sheet) for name, part in tables.items() if isinstance(part, Table) and part.rows},
     )
+
+
+def labels_page(labels: Sequence[Label]) -> str:
+    """A page of labels to cut out, or to print on labels that stick."""
+    style = Markup(_packaged("page.css"))
+    return _environment().get_template("labels_page.html.j2").render(style=style, labels=labels)
+
+
+def _environment() -> jinja2.Environment:
+    environment = jinja2.Environment(
+        autoescape=True,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        undefined=jinja2.StrictUndefined,
+        loader=jinja2.FunctionLoader(_packaged),
+    )
+    environment.filters["shown"] = visible
+    return environment
 
 
 def _layout(sheet: JobSheet) -> str:

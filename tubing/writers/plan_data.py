@@ -298,6 +298,8 @@ def _bar(bar: Bar) -> Data:
         "kept": bar.kept,
         "price": money_text(bar.stock.price_cents),
         "ready_ends_used": len(bar.saved_ends),
+        "shelf_number": bar.stock.number,
+        "offcut_number": bar.offcut_number,
     }
 
 
