@@ -241,3 +241,70 @@ def test_what_is_to_be_bought_for_several_vehicles(tmp_path: Path, capsys: pytes
     assert "New tube together: " in text
     motor = next(line for line in text.splitlines() if line.startswith("bench-motor"))
     assert motor.split()[1] == "2"
+
+
+def test_a_bar_that_was_taken_while_the_plan_was_made_makes_it_anew(
+    twin: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+):
+    """Two commands at once: the second finds its bars kept for the first, plans again, and keeps others."""
+    from tubing.commands import keeping_bars
+
+    other = job_in(tmp_path, "lined-up-twin", "other")
+    plan_first = keeping_bars._planned
+    waiting = [other]
+
+    def planned_too_early(asked_for: keeping_bars.Asked) -> object:
+        found = plan_first(asked_for)
+        if waiting:
+            said(capsys, tmp_path, "shelf", "keep", waiting.pop())
+        return found
+
+    monkeypatch.setattr(keeping_bars, "_planned", planned_too_early)
+    said(capsys, tmp_path, "shelf", "keep", twin)
+    kept = [[bar.number for bar in keeping.plan.bars] for keeping in now(tmp_path).keepings]
+    assert kept == [[1, 2], [None]]
+
+
+def test_the_sheet_says_whether_its_bars_are_kept(twin: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    def stock_lines() -> str:
+        text = said(capsys, tmp_path, "plan", twin, "buying")
+        return " ".join(text[text.index("STOCK") :].split())
+
+    assert "Its bars are not kept for it: tubing shelf keep" in stock_lines()
+    said(capsys, tmp_path, "shelf", "keep", twin)
+    assert "Its bars are kept for it in the shelf's book since 20" in stock_lines()
+    said(capsys, tmp_path, "shelf", "cut", twin)
+    assert "By the shelf's book all its pieces are sawn." in stock_lines()
+
+
+def test_a_length_under_cut_changes_what_is_left(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    """Sawn 1 mm too long and said so: the plan stands, and the offcut comes 1 mm shorter into the book."""
+    shop_with_book(tmp_path, NewBar("steel-8", Fraction(3000), (), 100))
+    job = job_in(tmp_path, "lined-up-twin")
+    said(capsys, tmp_path, "shelf", "keep", job)
+    left_mm = planned(tmp_path, job)[0].nest.bars[0].left_mm
+    with job.open("a", encoding="utf-8") as file:
+        file.write('\n[[cut]]\npiece = "near-far"\nlength = "455 mm"\n')
+    assert [text for text in planned(tmp_path, job)[0].warnings if "differs" in text] == []
+    said(capsys, tmp_path, "shelf", "cut", job)
+    assert [bar.length_mm for bar in now(tmp_path).bars] == [left_mm - 1]
+    assert planned(tmp_path, job)[0].nest.bars == ()
+
+
+def test_a_shop_with_a_list_and_a_book_is_refused(twin: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    path = tmp_path / "shop.toml"
+    path.write_text(
+        path.read_text(encoding="utf-8") + '\n[[shelf]]\ntube = "steel-8"\nlength = "1 m"\n', encoding="utf-8"
+    )
+    assert said(capsys, tmp_path, "plan", twin, status=2).startswith("shop.toml, line ")
+
+
+def test_nest_takes_what_is_kept_and_says_what_changed(twin: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    """The saw list of several jobs has the same bars as their own sheets."""
+    said(capsys, tmp_path, "shelf", "keep", twin)
+    other = job_in(tmp_path, "lined-up-twin", "other")
+    bars = json.loads(said(capsys, tmp_path, "nest", twin, other, "--json"))["bars"]
+    assert [bar["shelf_number"] for bar in bars] == [1, 2, None]
+    assert [bar["shelf_number"] for bar in json.loads(said(capsys, tmp_path, "nest", other, "--json"))["bars"]] == [
+        None
+    ]

@@ -6,7 +6,7 @@ import re
 import sys
 import time
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 from pathlib import Path
 
@@ -27,7 +27,7 @@ from tubing.plan import LaidOut, laid_out, on_bars
 from tubing.plan.facts import cutting_of, stocks_of
 from tubing.plan.from_shelf import stock_plan_by_book
 from tubing.plan.together import OnBars, labelled, stock_plan, told_apart
-from tubing.sheet.records import Sheet
+from tubing.sheet.records import Lines, Sheet
 from tubing.shelf.records import ByBook
 from tubing.units import Kind, Quantity, exact_mm
 
@@ -79,6 +79,7 @@ def nest_files(asked: Asked, *, as_json: bool, show: str) -> None:
     if currency is None:
         cutting = replace(cutting, offcuts=replace(cutting.offcuts, value_cents_per_metre=Fraction(0)))
     teller = _teller()
+    settle: Mapping[str, Sequence[str]] = {}
     with naming_files(None, path_or_none(asked.shop), stock_in="--stock" if lengths else None):
         if book is None:
             found = stock_plan(vehicles, shop, stocks, cutting, more=rows, time_limit_s=limit_s, progress=teller)
@@ -86,9 +87,9 @@ def nest_files(asked: Asked, *, as_json: bool, show: str) -> None:
             by_book = stock_plan_by_book(
                 vehicles, shop, book.shelf, cutting, more=rows, time_limit_s=limit_s, progress=teller
             )
-            found = by_book.nest
+            found, settle = by_book.nest, by_book.said
     of_file = Counter(each.path.name for each in sources)
-    _print(found, currency, as_json, lambda: _sheet(found, currency, cutting.kerf_mm, of_file, shown))
+    _print(found, currency, as_json, lambda: _sheet(found, currency, cutting.kerf_mm, of_file, shown, settle))
     if found.interrupted:
         raise InterruptError(
             "nest",
@@ -107,7 +108,15 @@ def _print(found: Nest, currency: str | None, as_json: bool, sheet: Callable[[],
     print_data(nest_data(found, currency))
 
 
-def _sheet(found: Nest, currency: str | None, kerf_mm: Fraction, count: Counter[str], show: str) -> Sheet:
+def _sheet(
+    found: Nest,
+    currency: str | None,
+    kerf_mm: Fraction,
+    count: Counter[str],
+    show: str,
+    settle: Mapping[str, Sequence[str]],
+) -> Sheet:
+    """``settle``: what the shelf's book makes the fitter settle first, by vehicle."""
     from tubing.sheet.bars import bars_table, for_together, saw_list
     from tubing.sheet.told_once import told_once
 
@@ -116,8 +125,9 @@ def _sheet(found: Nest, currency: str | None, kerf_mm: Fraction, count: Counter[
     several_with_jobs = sum(count.values()) > 1 and any(Path(name).suffix.lower() == JOB_SUFFIX for name in count)
     whose = for_together(names) if several_with_jobs else ""
     title = f"Cutting plan for {', '.join(names)}"
-    parts = bars_table(found, currency, whose), told_once(saw_list(found, kerf_mm), shown)
-    return Sheet(title, parts, shown)
+    said = tuple(f"{label}: {text}" if label else text for label, texts in settle.items() for text in texts)
+    first = (Lines("To settle first", said),) if said else ()
+    return Sheet(title, (*first, bars_table(found, currency, whose), told_once(saw_list(found, kerf_mm), shown)), shown)
 
 
 def _sources(files: Sequence[str], shop: Shop, shop_path: Path | None, stock_given: bool) -> list[Source]:

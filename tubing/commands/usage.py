@@ -34,7 +34,7 @@ class Command(TyperCommand):
         """The words into the command's parameters. Raises JobError for a word too many."""
         left = super().parse_args(ctx, args)
         if left:
-            command = ctx.info_name
+            command = called(ctx)
             words = " ".join(left)
             raise JobError(
                 command,
@@ -45,10 +45,15 @@ class Command(TyperCommand):
         return left
 
 
+def called(context: Any) -> str:
+    """A command as it is typed after ``tubing``, such as ``shelf add``; ``tubing`` for the program itself."""
+    return str(context.command_path).removeprefix("tubing ")
+
+
 def usage_error(error: Any) -> JobError:
     """typer's complaint as one of ours. ``error`` is known by its facts: their classes differ between releases."""
     context = getattr(error, "ctx", None)
-    command = getattr(context, "info_name", None) or "tubing"
+    command = "tubing" if context is None else called(context)
     if getattr(error, "option_name", None) is not None:
         return _option(error, command, context)
     if getattr(error, "param", None) is not None:
