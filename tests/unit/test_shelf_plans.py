@@ -308,3 +308,5 @@ def test_nest_takes_what_is_kept_and_says_what_changed(twin: Path, tmp_path: Pat
     assert [bar["shelf_number"] for bar in json.loads(said(capsys, tmp_path, "nest", other, "--json"))["bars"]] == [
         None
     ]
+    twin.write_text(twin.read_text(encoding="utf-8").replace('"200 mm"', '"210 mm"'), encoding="utf-8")
+    assert "This plan differs from what was kept on" in " ".join(said(capsys, tmp_path, "nest", twin).split())

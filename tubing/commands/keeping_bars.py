@@ -27,6 +27,7 @@ from tubing.plan.from_shelf import OnStock, to_keep
 from tubing.plan.together import OnBars
 from tubing.sheet import shelving
 from tubing.sheet.records import Sheet
+from tubing.sheet.words import visible
 from tubing.shelf.door import opened
 from tubing.shelf.keeping import as_sawn, cut, free, keep
 from tubing.shelf.reading import live_keepings, shelf
@@ -112,9 +113,8 @@ def _state(path: Path) -> int:
 
 
 def _print_numbers(bars: Sequence[KeptBar]) -> None:
-    parts = shelving.offcut_lines(bars)
-    if parts:
-        print_sheet(Sheet("", tuple(parts)))
+    for line in shelving.offcut_lines(bars):
+        sys.stdout.write(f"{visible(line)}\n")
 
 
 def free_bars(asked: Asked) -> None:

@@ -21,6 +21,7 @@ from tubing.inputs.trials import check_named
 from tubing.inputs.whole_files import new_file
 from tubing.sheet import shelving
 from tubing.sheet.records import Sheet
+from tubing.sheet.told_once import told_once
 from tubing.sheet.words import sentence, visible
 from tubing.shelf import operations
 from tubing.shelf.counting import Counted, compared, settle
@@ -61,7 +62,8 @@ def show_shelf(word: str | None, *, as_json: bool) -> None:
 
         print_data(shelf_data(now))
         return
-    parts = (shelving.shelf_table(now, shop.money.currency), *shelving.to_buy_lines(now))
+    table = told_once(shelving.shelf_table(now, shop.money.currency), "mm")
+    parts = (table, *shelving.to_buy_lines(now))
     print_sheet(Sheet(f"The shelf, by {path.name}", parts))
 
 
@@ -170,7 +172,7 @@ def show_history(bar: str | None, word: str | None) -> None:
     with opened(path) as connection:
         past = history(connection, None if bar is None else whole(bar, "bar"))
     title = f"History of {path.name}" if bar is None else f"History of bar {bar}"
-    print_sheet(Sheet(title, (shelving.history_table(past),)))
+    print_sheet(Sheet(title, (told_once(shelving.history_table(past), "mm"),)))
 
 
 def count_shelf(file: str, word: str | None, *, settling: bool) -> None:

@@ -28,11 +28,10 @@ def shelf_table(shelf: Shelf, currency: str) -> Table:
             bar.number,
             bar.tube,
             bar.length_mm,
-            ends_words(bar),
+            ends_words(bar) or None,
             "free" if bar.keeping is None else f"kept for {listed([v.called for v in kept_for[bar.keeping]])}",
             bar.since,
-            _from_words(bar),
-            None if bar.price_cents is None else _money(bar.price_cents),
+            _from_words(bar) if bar.price_cents is None else f"bought, {money_text(bar.price_cents)} {currency}",
         )
         for bar in shelf.bars
     )
@@ -46,7 +45,6 @@ def shelf_table(shelf: Shelf, currency: str) -> Table:
             Column("for whom"),
             Column("since"),
             Column("comes from"),
-            Column("paid", currency),
         ),
         rows,
         after=() if rows else ("Nothing lies on the shelf. tubing shelf add brings bars into the book.",),
@@ -154,18 +152,17 @@ def offcut_labels(nested: Nest, called: str, show: Show) -> list[Label]:
     ]
 
 
-def offcut_lines(bars: Sequence[KeptBar]) -> list[Part]:
-    """What to write on what is left."""
-    said = [
+def offcut_lines(bars: Sequence[KeptBar]) -> list[str]:
+    """What to write on what will be left of each bar."""
+    return [
         f"Write {bar.offcut} on what is left of {'a new bar' if bar.number is None else f'bar {bar.number}'}: "
         f"{bar.tube}, {float(bar.left_pm) / 1e9:.10g} mm."
         for bar in bars
         if bar.left_is_kept and bar.offcut is not None
     ]
-    return [Lines("Numbers to write", tuple(said))] if said else []
 
 
-def bars_to_buy(bars: Sequence[Bar], currency: str) -> Table:
+def bars_to_buy(bars: Sequence[Bar], currency: str) -> Part:
     """New bars to buy, equal ones together, and which bars of the shelf are taken."""
     count: dict[tuple[str, Fraction, int], int] = {}
     for bar in bars:
@@ -179,6 +176,8 @@ def bars_to_buy(bars: Sequence[Bar], currency: str) -> Table:
     numbers = sorted(bar.stock.number for bar in bars if bar.stock.number is not None)
     after = [f"From the shelf: {listed([str(number) for number in numbers])}."] if numbers else []
     total = sum(number * cents for (_, _, cents), number in count.items())
+    if not rows:
+        return Lines("Tube to buy", (*after, "No new tube."))
     after.append(f"New tube together: {money_text(total)} {currency}.")
     return Table(
         "Tube to buy",
