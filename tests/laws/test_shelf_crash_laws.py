@@ -14,23 +14,26 @@ import random
 import resource
 import shutil
 import signal
+import sqlite3
 import sys
 import time
 from collections.abc import Callable
+from contextlib import closing
 from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
 from tests.shelf_replay import check_replay, rows_of
-from tests.unit.test_shelf_book import plan_on
+from tests.unit.test_shelf_book import BOOKS, plan_on
 from tubing.errors import OutputError
-from tubing.shelf import operations
+from tubing.shelf import door, operations
 from tubing.shelf.counting import Counted, compared, settle
 from tubing.shelf.door import BUSY_S, Cursor, begun, copied, opened
 from tubing.shelf.keeping import cut, free, keep, spoil
 from tubing.shelf.reading import live_keepings, shelf
 from tubing.shelf.records import NewBar, Vehicle
+from tubing.shelf.schema import VERSION
 
 pytestmark = [
     pytest.mark.long,
@@ -83,8 +86,15 @@ def killed(path: Path, work: Callable[[Cursor], object], arm: Callable[[Cursor],
     child = os.fork()
     if child == 0:
         try:
-            with opened(path) as book:
+            connect = door._connected
+
+            def armed(*words: object, **more: object) -> Cursor:
+                book = connect(*words, **more)
                 arm(book)
+                return book
+
+            door._connected = armed
+            with opened(path) as book:
                 work(book)
             os._exit(0)
         except BaseException as error:
@@ -164,6 +174,57 @@ def test_killed_at_any_step_all_of_an_operation_stands_or_nothing(name: str, bef
         killed(path, WORK[name], lambda book, s=delay_s: signal.setitimer(signal.ITIMER_REAL, s) and None)
         found[all_or_nothing(path, before, after)] += 1
     assert min(found.values()) > 1
+
+
+def test_killed_while_an_old_book_is_brought_up_to_date_it_is_the_old_one_or_todays(tmp_path: Path):
+    """A book of version 1, killed at every statement and every stretch of instructions of the migration."""
+    old, path = tmp_path / "old.sqlite", tmp_path / "shelf.sqlite"
+    with closing(sqlite3.connect(old)) as book:
+        book.executescript((BOOKS / "version_1.sql").read_text(encoding="utf-8"))
+    found = {1: 0, VERSION: 0}
+    for at, step in ((at_statement, 1), (at_instructions, 10)):
+        k = 0
+        while True:
+            shutil.copy(old, path)
+            died = killed(path, lambda book: None, at(k))
+            with closing(sqlite3.connect(path)) as book:
+                found[book.execute("PRAGMA user_version").fetchone()[0]] += 1
+            rows = rows_of(path)
+            assert {table: rows[table] for table in ("operation", "bar", "given")} == {
+                table: each for table, each in rows_of(old).items() if table in ("operation", "bar", "given")
+            }
+            with opened(path):
+                pass
+            check_replay(path)
+            if not died:
+                break
+            k += step
+    assert found[1] > 20
+    assert found[VERSION] > 1
+
+
+def test_killed_while_it_copies_there_is_a_whole_copy_or_none(before: Path, tmp_path: Path):
+    """At any time drawn at random; what the dead process left beside it does not hinder the next copy."""
+    path, to = tmp_path / "shelf.sqlite", tmp_path / "copy.sqlite"
+    shutil.copy(before, path)
+    chance = random.Random("copy")
+    found = {True: 0, False: 0}
+    for _ in range(KILLED_AT_RANDOM):
+        to.unlink(missing_ok=True)
+        delay_s = chance.uniform(0.0005, 0.03)
+        killed(
+            path,
+            lambda book: copied(book, path, to),
+            lambda book, s=delay_s: signal.setitimer(signal.ITIMER_REAL, s) and None,
+        )
+        found[to.exists()] += 1
+        if to.exists():
+            assert rows_of(to) == rows_of(before)
+            check_replay(to)
+    assert min(found.values()) > 1
+    to.unlink(missing_ok=True)
+    with opened(path) as book:
+        copied(book, path, to)
 
 
 @pytest.mark.parametrize("name", [*WORK, "copy"])

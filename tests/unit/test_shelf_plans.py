@@ -9,7 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from tests.shops import asked, job_in, now, shop_with_book
+from tests.demos import NAMES
+from tests.shelf_replay import check_replay
+from tests.shops import BOOK, asked, job_in, now, shop_with_book
 from tubing.commands import main
 from tubing.inputs.records import ReadyEnd
 from tubing.plan import Plan, plan_together
@@ -310,3 +312,24 @@ def test_nest_takes_what_is_kept_and_says_what_changed(twin: Path, tmp_path: Pat
     ]
     twin.write_text(twin.read_text(encoding="utf-8").replace('"200 mm"', '"210 mm"'), encoding="utf-8")
     assert "This plan differs from what was kept on" in " ".join(said(capsys, tmp_path, "nest", twin).split())
+
+
+@pytest.mark.long
+def test_every_demo_job_kept_and_cut_with_kerf_and_trim_adds_up(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    """§4 Kerf: all demo jobs from one shelf, one after another; every bar is its pieces, saw cuts, trims and rest."""
+    bars = [NewBar("steel-8", Fraction(length), (), 900) for length in (3000, 3000, 2000, 2000, 1500, 1000)]
+    path = shop_with_book(tmp_path, *bars, OFFCUT, READY, NewBar("steel-7.94", Fraction("3657.6"), (), 2150))
+    text = path.read_text(encoding="utf-8")
+    for key, length in (("kerf             ", "1.2 mm"), ("end_trim         ", "2.5 mm")):
+        assert f'{key} = "0 mm"' in text
+        text = text.replace(f'{key} = "0 mm"', f'{key} = "{length}"')
+    path.write_text(text, encoding="utf-8")
+    for name in NAMES:
+        job = job_in(tmp_path, name)
+        said(capsys, tmp_path, "shelf", "keep", job)
+        data = json.loads(said(capsys, tmp_path, "plan", job, "--json"))
+        promised = {bar["offcut_number"]: bar["left_mm"] for bar in data["bars"] if bar["kept"]}
+        said(capsys, tmp_path, "shelf", "cut", job)
+        lies = check_replay(tmp_path / BOOK)
+        assert {number: lies[number] / 1e9 for number in promised} == pytest.approx(promised)
+        assert json.loads(said(capsys, tmp_path, "plan", job, "--json"))["bars"] == []
