@@ -24,6 +24,7 @@ class Case:
         unit = chance.choice([Fraction(1), Fraction(1, 2), Fraction(127, 320)])
         self.kerf = unit * chance.choice([0, 0, 1, 2])
         self.trim = unit * chance.choice([0, 0, 1, 3])
+        self.formed = unit * random.Random(-1 - seed).choice([0, 0, 2, 4])  # of its own, so that the cases stay
         ready = chance.random() < 0.5
         self.items = [self._item(chance, number, unit, ready) for number in range(chance.randint(1, 4))]
         self.stocks = []
@@ -49,7 +50,7 @@ class Case:
 
     @property
     def cutting(self) -> Cutting:
-        return Cutting(self.kerf, self.trim, self.offcuts)
+        return Cutting(self.kerf, self.trim, self.offcuts, self.formed)
 
     def solve(self) -> Nest:
         return nest(self.items, self.stocks, cutting=self.cutting, time_limit_s=20)
@@ -82,11 +83,13 @@ class Case:
                     continue
                 fitting = [e.consumed_mm for e in pieces[piece].ends if (e.flare, e.nut) == (ready.flare, ready.nut)]
                 saved = saved + max(fitting) if fitting else Fraction(-(10**9))
-            rest = stock.length_mm - self.trim * (2 - len(used)) + saved
+            cut_off = max(self.trim, self.formed)
+            unused = len(stock.ready_ends) - len(used)
+            rest = stock.length_mm - self.trim * (2 - len(stock.ready_ends)) - cut_off * unused + saved
             rest -= sum(p.length_mm for p in pieces) + self.kerf * (len(pieces) - 1)
             if rest < 0:
                 continue
-            over = rest - self.kerf + (self.trim if len(used) < len(stock.ready_ends) else 0)
+            over = rest - self.kerf + (cut_off if unused else 0)
             best = max(best or Fraction(0), over)
         return best
 

@@ -47,16 +47,16 @@ def test_every_piece_port_and_bar_has_its_facts():
 
 
 def test_what_changed_is_told_old_beside_new(tmp_path, capsys):
-    """The far box 25 mm farther on: its tube is as much longer, and the nose's stays."""
+    """The far box 3 mm farther on: its tube is as much longer, and the nose's stays."""
     old = tmp_path / "old.json"
-    old.write_text(json.dumps(data(moved(-25.0))))
+    old.write_text(json.dumps(data(moved(-3.0))))
     assert main(["plan", str(JOB), "--against", str(old)]) == 0
     said = " ".join(capsys.readouterr().out.split())
-    before, now = facts(data(moved(-25.0))), facts(data())
+    before, now = facts(data(moved(-3.0))), facts(data())
     assert before["piece near-far, sawn"] != now["piece near-far, sawn"]
     assert f"piece near-far, sawn {before['piece near-far, sawn']} {now['piece near-far, sawn']}" in said
     assert "piece nose-near, sawn" not in said
-    assert f"Plan {data()['mark']}, held against {mark_of(data(moved(-25.0)))} in old.json." in said
+    assert f"Plan {data()['mark']}, held against {mark_of(data(moved(-3.0)))} in old.json." in said
 
 
 def test_a_plan_against_itself_says_that_nothing_changed(tmp_path, capsys):

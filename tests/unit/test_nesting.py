@@ -495,3 +495,15 @@ def test_a_vehicles_kit_needs_no_solver() -> None:
         [sys.executable, "-c", code], env={"PYTHONPATH": "."}, capture_output=True, text=True, check=True
     )
     assert done.stdout == "proved optimal []\n"
+
+
+@pytest.mark.parametrize(("length", "fits"), [(450, True), (451, False)])
+def test_a_piece_never_reaches_into_a_flare_that_it_does_not_use(length: int, fits: bool) -> None:
+    """A bar of 455 mm with a flare at one end: 5 mm behind its rim were formed, and no plain end can be cut there."""
+    ready = Stock("ready", "8", Fraction(455), 90, 1, on_shelf=True, ready_ends=(End("double", True),))
+    cutting = Cutting(Fraction(0), Fraction(0), NO_OFFCUTS, formed_end_mm=Fraction(5))
+    found = nest([piece(length)], [ready, BAR], cutting=cutting)
+    assert (found.bars[0].stock is ready) == fits
+    assert check_nest([piece(length)], found, stocks=[ready, BAR], cutting=cutting) is None
+    if fits:
+        assert (found.bars[0].left_mm, found.bars[0].marks_mm) == (5, (450,))

@@ -121,7 +121,7 @@ def test_what_is_cut_leaves_the_shelf_and_is_not_told_again(
     text = said(capsys, tmp_path, "plan", twin)
     assert "SAW LIST" not in text
     assert "Saw " not in text[text.index("ORDER OF WORK") : text.index("TAKE CARE")]
-    assert "Sawn by the shelf's book: nose-near from bar 1, near-far from bar 2" in " ".join(text.split())
+    assert "Sawn by the shelf's book: nose-near from bar 2, near-far from bar 1" in " ".join(text.split())
     assert numbers(planned(tmp_path, job_in(tmp_path, "lined-up-twin", "next"))[0]) == [None]
 
 
@@ -144,7 +144,7 @@ def test_a_piece_that_the_plan_wants_at_another_length_is_planned_anew_and_said(
     twin.write_text(text, encoding="utf-8")
     again = planned(tmp_path, twin)[0]
     assert [bar.items for bar in again.nest.bars] == [("near-far",)]
-    assert again.warnings[0].startswith("near-far was cut to 454 mm from bar 2, and the plan now saws 464 mm.")
+    assert again.warnings[0].startswith("near-far was cut to 454 mm from bar 1, and the plan now saws 464 mm.")
     twin.write_text(f'{text}\n[[cut]]\npiece = "near-far"\nlength = "454 mm"\n', encoding="utf-8")
     assert planned(tmp_path, twin)[0].nest.bars == ()
 
@@ -165,7 +165,11 @@ def test_two_jobs_kept_together_share_a_bar_and_go_together(tmp_path: Path, caps
         "one.toml: its bars are kept for two.toml as well; a bar that they share can only go with all of them; "
         "name all of them in one command\n"
     )
-    said(capsys, tmp_path, "shelf", "cut", one, status=2)
+    for command in ("cut", "keep"):
+        assert said(capsys, tmp_path, "shelf", command, one, status=2) == (
+            "two.toml: it is not named, and shares kept bars with one that is; bars that are kept together go "
+            "together; name all of them in one command\n"
+        )
     said(capsys, tmp_path, "shelf", "cut", one, two)
     assert planned(tmp_path, one)[0].nest.bars == planned(tmp_path, two)[0].nest.bars == ()
 

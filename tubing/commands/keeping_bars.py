@@ -76,6 +76,7 @@ def keep_bars(asked: Asked) -> None:
     _, path = shop_with_book(asked.shop)
     for tried in range(MOST_TRIES):
         now = _planned(asked)
+        _check_named(now.book.shelf.keepings, now.book.vehicles)
         plan = to_keep(now.vehicles, now.found.nest)
         if not plan.bars:
             raise BookError(
@@ -167,17 +168,22 @@ def cut_bars(asked: Asked, *, as_kept: bool) -> None:
             sys.stdout.write(f"Write {number} on what is left of bar {bar.cut_from}: {bar.tube}, {length}.\n")
 
 
-def _check_all_kept(kept: Sequence[Keeping], vehicles: Sequence[Vehicle]) -> None:
-    """Raises BookError for a vehicle without a keeping, or a keeping that is for others as well."""
+def _check_named(kept: Sequence[Keeping], vehicles: Sequence[Vehicle]) -> None:
+    """Raises BookError for a keeping that is for some of these vehicles and for others as well."""
     for keeping in kept:
         for vehicle in keeping.plan.vehicles:
-            if vehicle not in vehicles:
+            if vehicle not in vehicles and not set(keeping.plan.vehicles).isdisjoint(vehicles):
                 raise BookError(
                     vehicle.called,
                     "it is not named, and shares kept bars with one that is",
-                    "bars that are kept together are cut together",
+                    "bars that are kept together go together",
                     "name all of them in one command",
                 )
+
+
+def _check_all_kept(kept: Sequence[Keeping], vehicles: Sequence[Vehicle]) -> None:
+    """Raises BookError for a vehicle without a keeping, or a keeping that is for others as well."""
+    _check_named(kept, vehicles)
     held = {vehicle for keeping in kept for vehicle in keeping.plan.vehicles}
     for vehicle in vehicles:
         if vehicle not in held:

@@ -67,7 +67,8 @@ def _bar(problem: Problem, pattern: Pattern, stock: Stock, ids: list[deque[Item]
             saved_ends.append(SavedEnd(ready_end, place, -index))
     left_mm = left * problem.tick_mm
     both = len(saved_ends) == 2
-    marks = _marks(lengths, stock.length_mm, problem, trimmed=not saved_ends, far_end_used=both)
+    first_mm = Fraction(0) if saved_ends else _first_mm(problem, stock)
+    marks = _marks(lengths, stock.length_mm, problem, first_mm, far_end_used=both)
     return Bar(
         stock=stock,
         count=1,
@@ -80,12 +81,16 @@ def _bar(problem: Problem, pattern: Pattern, stock: Stock, ids: list[deque[Item]
     )
 
 
+def _first_mm(problem: Problem, stock: Stock) -> Fraction:
+    """What is cut off before the first piece of a bar whose ready ends are not used: a raw end, or a flare."""
+    return (problem.lost_ready_end if len(stock.ready_ends) == 2 else problem.trim) * problem.tick_mm
+
+
 def _marks(
-    lengths: list[Fraction], bar_mm: Fraction, problem: Problem, *, trimmed: bool, far_end_used: bool
+    lengths: list[Fraction], bar_mm: Fraction, problem: Problem, first_mm: Fraction, *, far_end_used: bool
 ) -> tuple[Fraction, ...]:
-    """Where to cut, from the end where the first piece lies."""
-    kerf_mm, trim_mm = problem.kerf * problem.tick_mm, problem.trim * problem.tick_mm
-    at = trim_mm if trimmed else Fraction(0)
+    """Where to cut, from the end where the first piece lies. ``first_mm``: what is cut off there."""
+    kerf_mm, at = problem.kerf * problem.tick_mm, first_mm
     marks = [at] if at else []
     for length in lengths[:-1] if far_end_used else lengths:
         marks.append(at + length)

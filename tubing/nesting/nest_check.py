@@ -69,12 +69,14 @@ def _checked_bar(
     for name, length_mm, saved_mm in zip(bar.items, bar.lengths_mm, shorter, strict=True):
         if all(length_mm != item.length_mm - saved_mm for item in items[bar.stock.size, name]):
             raise _failed(thing, f"{name!r} is cut to {float(length_mm):g} mm", "that is not its length")
-    usable_mm = bar.stock.length_mm - cutting.end_trim_mm * (2 - len(used))
+    flared = len(bar.stock.ready_ends)
+    cut_off_mm = max(cutting.end_trim_mm, cutting.formed_end_mm)
+    usable_mm = bar.stock.length_mm - cutting.end_trim_mm * (2 - flared) - cut_off_mm * (flared - len(used))
     rest_mm = usable_mm - sum(bar.lengths_mm) - cutting.kerf_mm * (len(bar.items) - 1)
     if not bar.items or rest_mm < 0:
         raise _failed(thing, f"{float(-rest_mm):g} mm too much is planned on it", "pieces and cuts must fit")
-    # Where a ready end stays on what is left, that end needed no trim.
-    on_the_rest_mm = cutting.end_trim_mm if len(used) < len(bar.stock.ready_ends) else Fraction(0)
+    # Where a ready end stays on what is left, that end was not cut off.
+    on_the_rest_mm = cut_off_mm if len(used) < flared else Fraction(0)
     left_mm = max(Fraction(0), rest_mm - cutting.kerf_mm + on_the_rest_mm)
     kept = left_mm > 0 and left_mm >= cutting.offcuts.keep_from_mm
     if left_mm != bar.left_mm or kept != bar.kept:

@@ -58,6 +58,7 @@ class Problem(Struct, frozen=True):
     keep_from: int
     cents_per_tick: Fraction
     limited: tuple[int, ...] = ()  # stocks whose limit can matter
+    lost_ready_end: int = 0  # what a ready end that no piece uses takes of the bar
 
     @property
     def pieces(self) -> int:
@@ -81,11 +82,13 @@ class Problem(Struct, frozen=True):
 
     def room(self, stock: int, used_ends: int = 0) -> int:
         """Ticks that pieces with their kerfs may take on a bar, ``used_ends`` of its ready ends in use."""
-        return self.stocks[stock].length - self.trim * (2 - used_ends) + self.kerf
+        there = len(self.stocks[stock].ready)
+        lost = self.trim * (2 - there) + self.lost_ready_end * (there - used_ends)
+        return self.stocks[stock].length - lost + self.kerf
 
     def kept_more(self, stock: int, used_ends: int) -> int:
-        """Ticks that an unused ready end leaves on the rest of a bar, which needs no trim there."""
-        return self.trim if used_ends < len(self.stocks[stock].ready) else 0
+        """Ticks that an unused ready end leaves on the rest of a bar, where it is not cut off."""
+        return self.lost_ready_end if used_ends < len(self.stocks[stock].ready) else 0
 
     def most_room(self, stock: int) -> int:
         """Room with all that ready ends can save; no pattern needs more, counted in whole pieces."""
@@ -108,8 +111,7 @@ class Problem(Struct, frozen=True):
     def left_with(self, stock: int, pieces: tuple[tuple[int, int], ...], use: tuple[int | None, ...]) -> int | None:
         """What is left of a bar when its ready ends are used so; None where the pieces do not fit.
 
-        A ready end that no piece uses is cut off as a raw end is, or stays on what is left, which then needs no
-        trim.
+        A ready end that no piece uses is cut off behind its flare, or stays on what is left.
         """
         ready = self.stocks[stock].ready
         used = sum(k is not None for k in use)
@@ -142,6 +144,7 @@ class Problem(Struct, frozen=True):
 def problem_of_size(items: list[Item], stocks: list[Stock], cutting: Cutting) -> Problem:
     """Whole numbers from items and stocks of one size; equal pieces and equal bars become one kind each."""
     lengths = [cutting.kerf_mm, cutting.end_trim_mm]
+    lengths += [cutting.lost_ready_end_mm] if any(stock.ready_ends for stock in stocks) else []
     lengths += [item.length_mm for item in items] + [end.consumed_mm for item in items for end in item.ends]
     lengths += [stock.length_mm for stock in stocks]
     tick_mm = common_divisor([Fraction(length) for length in lengths])
@@ -177,6 +180,7 @@ def problem_of_size(items: list[Item], stocks: list[Stock], cutting: Cutting) ->
         keep_from=ceil(Fraction(cutting.offcuts.keep_from_mm) / tick_mm),
         cents_per_tick=Fraction(cutting.offcuts.value_cents_per_metre) * tick_mm / 1000,
         limited=tuple(index for index, stock in enumerate(kept) if stock.limit < pieces),
+        lost_ready_end=ticks(cutting.lost_ready_end_mm),
     )
 
 

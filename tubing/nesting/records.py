@@ -73,6 +73,12 @@ class Cutting(Struct, frozen=True):
     kerf_mm: Fraction
     end_trim_mm: Fraction  # at each end of a bar that does not come flared
     offcuts: OffcutRule
+    formed_end_mm: Fraction = Fraction(0)  # behind the rim of a ready end; it is lost where that end is cut off
+
+    @property
+    def lost_ready_end_mm(self) -> Fraction:
+        """What a ready end that no piece uses takes of the bar."""
+        return max(self.end_trim_mm, self.formed_end_mm)
 
 
 class SavedEnd(Struct, frozen=True):

@@ -86,7 +86,7 @@ def _longest_offcut(problem: Problem, watch: Watch, tight: Mapping[int, Tight]) 
     assert watch.plan is not None
     bars, has = len(watch.plan), longest_of(watch.plan)
     shortest = min(kind.length for kind in problem.kinds)
-    room = max(problem.most_room(s) + problem.trim * bool(stock.ready) for s, stock in enumerate(problem.stocks))
+    room = max(problem.most_room(s) + problem.kept_more(s, 0) for s in range(len(problem.stocks)))
     possible = room - shortest - 2 * problem.kerf
     counted: Counted | None = None
     if len(problem.stocks) == 1 and not problem.stocks[0].ready:

@@ -20,6 +20,10 @@ from tubing.run.records import Run
 from tubing.springback import springback_of
 from tubing.units import exact_mm, mm, quantity
 
+# Behind the rim of a flare no plain or other end can be: a flare of these tubes is up to 2 mm high by its own
+# formula, the rest is for a square cut (common practice, no source).
+FORMED_MM = 5
+
 
 def items_of(
     pieces: Sequence[Piece],
@@ -82,7 +86,9 @@ def stocks_of(shop: Shop) -> list[Stock]:
 def cutting_of(shop: Shop) -> Cutting:
     """What the shop's saw takes, what it trims off, which offcuts it keeps, and their worth."""
     offcuts = OffcutRule(exact_mm(shop.offcuts.keep_from), shop.offcuts.value_per_metre * 100)
-    return Cutting(exact_mm(shop.bench.kerf), exact_mm(shop.bench.end_trim), offcuts)
+    step_mm = exact_mm(shop.bench.cut_step)
+    formed_mm = math.ceil(FORMED_MM / step_mm) * step_mm
+    return Cutting(exact_mm(shop.bench.kerf), exact_mm(shop.bench.end_trim), offcuts, formed_mm)
 
 
 def drive_facts(run: Run, job: Job, shop: Shop) -> DriveFacts:

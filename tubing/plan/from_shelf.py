@@ -7,7 +7,7 @@ Stands: what is kept for a vehicle still suits it: every piece is in the keeping
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from fractions import Fraction
 from typing import cast
 
@@ -35,6 +35,7 @@ class OnStock(Struct, frozen=True):
 class _Settled(Struct):
     """What the book has for one vehicle."""
 
+    vehicle: Vehicle | None
     sawn: dict[str, KeptBar]  # by piece
     keeping: Keeping | None  # live, for this vehicle
     stands: bool
@@ -62,7 +63,7 @@ def stock_plan_by_book(
     offered = {number for number, keeping in fallen.items() if set(keeping.plan.vehicles) <= asked} - standing.keys()
     names = {each.vehicle: each.label for each in vehicles if each.vehicle is not None}
     kept = [_bar_of(bar, names) for k in standing.values() for bar in k.plan.bars if _is_for(bar, asked)]
-    sawn = {id(bar): bar for s in settled.values() for bar in s.sawn.values()}
+    sawn = _sawn_bars(settled.values())
     done = {each.label: _done(each, settled[each.label]) for each in vehicles}
     stocks = [*stocks_of(shop), *shelf_stocks(shelf, shop, offered)]
     nested = stock_plan(
@@ -78,7 +79,7 @@ def stock_plan_by_book(
             bound_cents=sum(plan.bound_cents for plan in plans),
             proof=max((Proof(plan.proof) for plan in plans), key=[Proof.OPTIMAL, Proof.FEASIBLE].index),
             note="; ".join(dict.fromkeys(plan.note for plan in plans if plan.note)),
-            sawn=tuple(_bar_of(bar, names) for bar in sawn.values()),
+            sawn=tuple(_bar_of(bar, names, pieces) for bar, pieces in sawn.values()),
         ),
         said={label: tuple(each.said) for label, each in settled.items() if each.said},
         shared_with=tuple(vehicle.called for vehicle in sorted(asked | others)) if others else (),
@@ -99,7 +100,7 @@ def _settled(vehicle: OnBars, shop: Shop, shelf: Shelf) -> _Settled:
     me = vehicle.vehicle
     wanted = {item.id: item for item in items_of(vehicle.pieces, vehicle.job, shop, vehicle.over)}
     told = {cut.piece for cut in vehicle.job.cuts}
-    settled = _Settled({}, None, False, [])
+    settled = _Settled(me, {}, None, False, [])
     bars = {(bar.number, piece.vehicle, piece.name): bar for bar in shelf.sawn for piece in bar.pieces}
     for piece in shelf.cut:
         if piece.vehicle != me or piece.name not in wanted:
@@ -222,8 +223,27 @@ def _is_new(bar: Bar) -> bool:
     return bar.stock.number is None
 
 
-def _bar_of(bar: KeptBar, labels: Mapping[Vehicle, str]) -> Bar:
-    """A kept or sawn bar for the sheet; pieces of vehicles that are not asked for bear their name in the book."""
+def _sawn_bars(settled: Iterable[_Settled]) -> dict[int | None, tuple[KeptBar, set[KeptPiece]]]:
+    """The bars that were sawn, by number, each with those of its pieces that are used."""
+    found: dict[int | None, tuple[KeptBar, set[KeptPiece]]] = {}
+    for each in settled:
+        for name, bar in each.sawn.items():
+            _, pieces = found.setdefault(bar.number, (bar, set()))
+            pieces |= {piece for piece in bar.pieces if (piece.vehicle, piece.name) == (each.vehicle, name)}
+    return found
+
+
+def _bar_of(bar: KeptBar, labels: Mapping[Vehicle, str], used: Collection[KeptPiece] | None = None) -> Bar:
+    """A kept or sawn bar for the sheet; pieces of vehicles that are not asked for bear their name in the book.
+
+    So do pieces that are not ``used``: they were spoiled, or another length is wanted by now.
+    """
+    names = [
+        called(piece.name, labels[piece.vehicle])
+        if piece.vehicle in labels and (used is None or piece in used)
+        else called(piece.name, piece.vehicle.called)
+        for piece in bar.pieces
+    ]
     return Bar(
         stock=Stock(
             bar.tube,
@@ -236,7 +256,7 @@ def _bar_of(bar: KeptBar, labels: Mapping[Vehicle, str]) -> Bar:
             number=bar.number,
         ),
         count=1,
-        items=tuple(called(piece.name, labels.get(piece.vehicle, piece.vehicle.called)) for piece in bar.pieces),
+        items=tuple(names),
         lengths_mm=tuple(mm_of(piece.length_pm) for piece in bar.pieces),
         marks_mm=tuple(mm_of(mark) for mark in bar.marks_pm),
         left_mm=mm_of(bar.left_pm),
