@@ -17,7 +17,7 @@ from tubing.inputs.shop_file import read_shop
 from tubing.inputs.table_rows import near
 from tubing.plan import plan
 from tubing.sheet.records import JobSheet, Lines, Part, Sheet
-from tubing.sheet.sections import BENCH, SECTIONS, filled_sections, sheet_of
+from tubing.sheet.sections import BENCH, GLASS, SECTIONS, filled_sections, sheet_of
 from tubing.sheet.words import listed
 from tubing.shelf.records import ByBook
 
@@ -69,7 +69,10 @@ def plan_job(
     else:
         from tubing.sheet.content import job_sheet
 
-        print_sheet(_with_sections(job_sheet(planned, shown), sections))
+        with naming_files(Path(job), path_or_none(shop)):
+            made = job_sheet(planned, shown, with_glass=GLASS in sections)
+        more = [GLASS] if planned.job.screen is not None and GLASS not in sections else []
+        print_sheet(_with_sections(made, sections, more))
 
 
 def _check_sections(names: Sequence[str]) -> None:
@@ -84,10 +87,13 @@ def _check_sections(names: Sequence[str]) -> None:
             )
 
 
-def _with_sections(sheet: JobSheet, names: Sequence[str]) -> Sheet:
-    """The named sections, and a line that says which others there are."""
+def _with_sections(sheet: JobSheet, names: Sequence[str], more: Sequence[str]) -> Sheet:
+    """The named sections, and a line that says which others there are; ``more``: those not worked out."""
     said = sheet_of(sheet, names)
-    left_out = [name for name in filled_sections(sheet) if name not in names]
+    others = {*filled_sections(sheet), *more}.difference(names)
+    left_out = [name for name in SECTIONS if name in others]
+    if not said.parts:
+        said = replace(said, parts=(Lines("Nothing to say", (f"This job has nothing under {listed(list(names))}.",)),))
     return replace(said, parts=(*said.parts, *_left_out(left_out)))
 
 

@@ -10,7 +10,7 @@ from tubing.drawing.svg import SMALL_MM, Pen, Picture, Rect, fitted, short_name,
 from tubing.nesting import Bar, Nest
 from tubing.sheet.bars import bar_text, saw_rows
 from tubing.sheet.records import Show
-from tubing.units import rounded
+from tubing.units import inches_text, rounded
 
 WIDE_MM, EDGE_MM, BAR_MM = 186.0, 5.0, 7.0
 ROW_MM = SMALL_MM + 0.8
@@ -52,7 +52,7 @@ def _bar(pen: Pen, number: int, bar: Bar, top: float, scale: float, show: Show) 
         if text_width_mm(name) <= right - left - 1.0:
             pen.text(((left + right) / 2, y + BAR_MM / 2 + 0.9), name, "middle")
     _outside(pen, outside, y)
-    words = [rounded(row.mark_mm, 1) for row in rows]
+    words = [rounded(row.mark_mm, 1) if show == "mm" else inches_text(float(row.mark_mm)) for row in rows]
     room = max(text_width_mm(text) for text in words) + 1.2
     # More marks than there is room for are left to the saw list: the picture says where the pieces lie.
     if len(words) * room <= WIDE_MM:

@@ -9,16 +9,15 @@ from collections.abc import Callable, Sequence
 from msgspec import Struct
 from msgspec.structs import replace
 
+from tubing.drawing.labels import Label, Legend, legend_lines, put_labels
 from tubing.drawing.run_shape import RunShape, Solid, extent
 from tubing.drawing.svg import (
     SMALL_MM,
-    Label,
     Pen,
     Picture,
     Rect,
     dimension,
     hull,
-    put_labels,
     short_name,
     size_words,
     spread,
@@ -26,7 +25,8 @@ from tubing.drawing.svg import (
 )
 from tubing.geometry.vectors import Point2, Vector, add, cross, norm, unit
 from tubing.sheet.records import Show
-from tubing.units import rounded
+from tubing.sheet.words import visible
+from tubing.units import inches_text, rounded
 
 WIDE_MM = 186.0  # of the paper that A4 and Letter both leave
 TALL_MM = 170.0
@@ -38,7 +38,8 @@ APART_MM = 16.0  # between the front view and the side view beside it
 AROUND_MM = APART_MM - 2.0  # right of a view, for names that find no room in it
 MARGIN_MM = 50.0  # on the vehicle, round the run
 ROOM_FOR_SOLIDS_MM = 250.0  # farther from the run, what is in the way is cut off at the picture's edge
-BESIDE_IS_WORTH = 1.5  # so much smaller may a picture be, to have its side view beside the front view and not below
+BESIDE_IS_WORTH = 1.3  # so much smaller may a picture be that is not longer by a side view below the front view
+LINE_MM = 3.2  # from line to line of what is told below
 TOGETHER_MM = 1.5  # names of points this near to each other are written as one label
 NUMBER_MM = 3.6  # height of a bend's number in its circle
 
@@ -72,24 +73,30 @@ def run_picture(shape: RunShape, show: Show) -> Picture:
         _View("From the driver's seat", _eye(0, 2, low, high, scale, front), front),
         _View("From the right", _eye(1, 2, low, high, scale, side), side),
     )
+    legend: Legend = {}
     for number, view in enumerate(views):
-        _draw_view(pen, view, shape, scale, named=number == 0)
+        _draw_view(pen, view, shape, scale, legend, named=number == 0)
     _spacings(pen, views[0], shape, show)
-    _ordinates(pen, views[0], shape, 1, upright=True)
-    _ordinates(pen, views[1], shape, 2, upright=True)
-    _ordinates(pen, views[1], shape, 0, upright=False)
-    _ordinates(pen, views[2], shape, 1, upright=False)
-    figures = [f"x {rounded(mark[0], 1)}" for mark in _marks(shape)] + [
-        f"y {rounded(mark[1], 1)}" for mark in _marks(shape)
-    ]
-    height = side.bottom_mm + 4.4 + max(map(text_width_mm, figures)) + 4.0
-    pen.text((0.5, height - 0.8), f"Scale 1 : {scale:g}. {_legend(shape)}")
+    _ordinates(pen, views[0], shape, 1, show, upright=True)
+    _ordinates(pen, views[1], shape, 2, show, upright=True)
+    _ordinates(pen, views[1], shape, 0, show, upright=False)
+    _ordinates(pen, views[2], shape, 1, show, upright=False)
+    figures = [f"x {_figure(mark[axis], show)}" for mark in _marks(shape) for axis in (0, 1)]
+    height = side.bottom_mm + 4.4 + max(map(text_width_mm, figures)) + 0.8
+    for line in (f"Scale 1 : {scale:g}. {_told(shape, show)}", *legend_lines(legend, WIDE_MM - 1.0)):
+        height += LINE_MM
+        pen.text((0.5, height - 0.8), line)
     words = f"The run from above, from the driver's seat and from the right, scale 1 to {scale:g}"
     return pen.picture("run", words, WIDE_MM, height)
 
 
-def _legend(shape: RunShape) -> str:
-    told = ["Figures at the edges: mm from the job's origin."]
+def _figure(length_mm: float, show: Show) -> str:
+    """A place at the edge of a view, in mm or in inches."""
+    return rounded(length_mm, 1) if show == "mm" else inches_text(length_mm)
+
+
+def _told(shape: RunShape, show: Show) -> str:
+    told = [f"Figures at the edges: {'mm' if show == 'mm' else 'inches'} from the job's origin."]
     told += ["Circled: a bend's number on its piece."] if any(tube.bends for tube in shape.tubes) else []
     told += ["Triangle: clip."] if shape.clips_mm else []
     told += [] if all(tube.known for tube in shape.tubes) else ["Dashed: the tube's way is not known."]
@@ -136,7 +143,7 @@ def _eye(right: int, up: int, low: Sequence[float], high: Sequence[float], scale
     return see
 
 
-def _draw_view(pen: Pen, view: _View, shape: RunShape, scale: float, named: bool) -> None:
+def _draw_view(pen: Pen, view: _View, shape: RunShape, scale: float, legend: Legend, named: bool) -> None:
     eye, place = view.eye, view.place
     inner, labels, names = Pen(), list[Label](), list[Label]()
     for solid in shape.in_the_way:
@@ -174,7 +181,7 @@ def _draw_view(pen: Pen, view: _View, shape: RunShape, scale: float, named: bool
         lines += [[(x, place.top_mm), (x, y)] for x, y in (eye(mark) for mark in _marks(shape))]
     room = min(AROUND_MM, WIDE_MM - 1.0 - place.right_mm)  # to the right of a view nothing else is written
     where = Rect(place.left_mm, place.top_mm, place.width_mm + room, place.height_mm)
-    put_labels(pen, [*_together(names), *labels], lines, where)
+    put_labels(pen, [*_together(names), *labels], lines, where, legend)
     pen.text((place.left_mm, place.top_mm - (6.6 if named else 1.2)), view.title, "start", "strong", 3.0)
 
 
@@ -230,7 +237,7 @@ def _solid(pen: Pen, solid: Solid, view: _View) -> list[Label]:
         return []
     name = short_name(solid.name)
     fits = text_width_mm(name) < max(xs) - min(xs)
-    return [Label(((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2), name, over=fits)]
+    return [Label(((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2), name, over=fits, whole=visible(solid.name))]
 
 
 def _bend(pen: Pen, ends: Sequence[Point2], middle: Point2, thick_mm: float) -> None:
@@ -295,11 +302,13 @@ def _spacings(pen: Pen, view: _View, shape: RunShape, show: Show) -> None:
             dimension(pen, left, right, at, words)
 
 
-def _ordinates(pen: Pen, view: _View, shape: RunShape, axis: int, upright: bool) -> None:
+def _ordinates(pen: Pen, view: _View, shape: RunShape, axis: int, show: Show, upright: bool) -> None:
     """At a view's left edge or foot: where nose, holes and end lie on one axis, spread so that all can be read."""
     place = view.place
     along = 1 if upright else 0
-    marks = sorted({rounded(point[axis], 1): view.eye(point)[along] for point in _marks(shape)}.items(), key=_by_place)
+    marks = sorted(
+        {_figure(point[axis], show): view.eye(point)[along] for point in _marks(shape)}.items(), key=_by_place
+    )
     least, most = (place.top_mm, place.bottom_mm) if upright else (place.left_mm, place.right_mm)
     letter = "xyz"[axis]
     for (words, there), here in zip(

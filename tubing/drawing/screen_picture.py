@@ -6,7 +6,8 @@ import itertools
 from collections.abc import Callable
 
 from tubing.drawing.glass_shapes import BladeShape, ScreenShape
-from tubing.drawing.svg import Label, Pen, Picture, Rect, dimension, put_labels, short_name, size_words
+from tubing.drawing.labels import Label, put_labels
+from tubing.drawing.svg import Pen, Picture, Rect, dimension, short_name, size_words
 from tubing.geometry.vectors import Point2
 from tubing.sheet.records import Show
 

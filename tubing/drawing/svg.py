@@ -1,18 +1,15 @@
-"""Draws pictures as SVG in millimetres of paper: lines, dimensions, and labels that keep clear of each other.
+"""Draws pictures as SVG in millimetres of paper: lines, texts and dimensions.
 
 Paper:  coordinates in mm, x to the right, y down, as SVG has them. What is drawn in a scale is brought to paper first.
-Label:  words at a point, put where they hide least.
 """
 
 from __future__ import annotations
 
-import itertools
 import math
 import unicodedata
 from collections.abc import Iterable, Sequence
 
 from msgspec import Struct, field
-from msgspec.structs import replace
 
 from tubing.geometry.vectors import Point2
 from tubing.sheet.records import Show
@@ -238,72 +235,6 @@ def text_width_mm(words: str, size_mm: float = SMALL_MM) -> float:
         else:
             ems += 1.05 if unicodedata.east_asian_width(letter) in "WF" else 0.57
     return ems * size_mm
-
-
-class Label(Struct, frozen=True):
-    """Words that belong to a point."""
-
-    at: Point2
-    words: str
-    kind: str = ""
-    size_mm: float = SMALL_MM
-    over: bool = False  # the name of an area: it may lie on its point
-
-
-def put_labels(pen: Pen, labels: Sequence[Label], lines: Sequence[Sequence[Point2]], inside: Rect) -> None:
-    """Write each label near its point, where it meets no label before it and hides least of the lines."""
-    points = [point for line in lines for point in _sampled(line)]
-    taken: list[Rect] = []
-    for label in labels:
-        label = replace(label, words=fitted(label.words, inside.width_mm, label.size_mm))
-        width, height = text_width_mm(label.words, label.size_mm), label.size_mm
-        best, best_cost = None, math.inf
-        if label.over:
-            best = Rect(label.at[0] - width / 2, label.at[1] - height / 2, width, height)
-            best_cost = _cost(best, 0.0, taken, points, inside)
-        for reach in (1.2, 2.5, 4.5, 7.0, 10.0, 14.0, 19.0, 25.0):
-            if best_cost < reach:
-                break
-            for k in range(12):
-                cos, sin = math.cos(math.tau * k / 12), math.sin(math.tau * k / 12)
-                x = label.at[0] + reach * cos + (width / 2) * (cos - 1)
-                y = label.at[1] - reach * sin - (height / 2) * (1 + sin)
-                place = Rect(x, y, width, height)
-                cost = _cost(place, reach, taken, points, inside)
-                if cost < best_cost - 1e-9:
-                    best, best_cost = place, cost
-        assert best is not None, "some place is always least bad"
-        taken.append(best)
-        _write(pen, label, best)
-
-
-def _cost(place: Rect, reach: float, taken: Sequence[Rect], points: Sequence[Point2], inside: Rect) -> float:
-    roomy = Rect(place.left_mm - 0.6, place.top_mm - 0.5, place.width_mm + 1.2, place.height_mm + 1.0)
-    cost = reach + 4.0 * sum(1 for point in points if roomy.holds(point))
-    cost += 400.0 * sum(1 for other in taken if other.meets(roomy))
-    out = max(inside.left_mm - place.left_mm, place.right_mm - inside.right_mm, 0.0)
-    out += max(inside.top_mm - place.top_mm, place.bottom_mm - inside.bottom_mm, 0.0)
-    return cost + (1000.0 + out if out > 0 else 0.0)
-
-
-def _write(pen: Pen, label: Label, place: Rect) -> None:
-    middle = (place.left_mm + place.width_mm / 2, place.top_mm + place.height_mm / 2)
-    near = (
-        min(max(label.at[0], place.left_mm), place.right_mm),
-        min(max(label.at[1], place.top_mm), place.bottom_mm),
-    )
-    if math.dist(near, label.at) > 3.2:
-        pen.line(label.at, near if math.dist(near, label.at) > 0 else middle, "fine")
-    kind = f"halo {label.kind}".strip()
-    pen.text((place.left_mm, place.bottom_mm - 0.18 * label.size_mm), label.words, "start", kind, label.size_mm)
-
-
-def _sampled(line: Sequence[Point2], every_mm: float = 0.9) -> list[Point2]:
-    points: list[Point2] = []
-    for a, b in itertools.pairwise(line):
-        steps = max(1, math.ceil(math.dist(a, b) / every_mm))
-        points += [(a[0] + (b[0] - a[0]) * k / steps, a[1] + (b[1] - a[1]) * k / steps) for k in range(steps)]
-    return [*points, *line[-1:]]
 
 
 def spread(places_mm: Sequence[float], apart_mm: float, least_mm: float, most_mm: float) -> list[float]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 
-from tubing.drawing.svg import Label, Pen, Picture, Rect, put_labels, short_name
+from tubing.drawing.labels import Label, put_labels
+from tubing.drawing.svg import Pen, Picture, Rect, short_name
 from tubing.geometry.vectors import Point2
 from tubing.inputs.taped_points import Taped
 from tubing.sheet.records import Show

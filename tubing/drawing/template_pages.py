@@ -6,7 +6,8 @@ import math
 from collections.abc import Callable
 
 from tubing.drawing.bench_shapes import Template
-from tubing.drawing.svg import SMALL_MM, Label, Pen, Picture, Rect, fitted, put_labels, rule, short_name
+from tubing.drawing.labels import Label, put_labels
+from tubing.drawing.svg import SMALL_MM, Pen, Picture, Rect, fitted, rule, short_name
 from tubing.geometry.vectors import Point2
 from tubing.sheet.records import Show
 from tubing.sheet.words import angle_text, length_text, way_text

@@ -18,7 +18,7 @@ SECTIONS: Mapping[str, tuple[str, ...]] = {
 }
 """The names of what each section says, in the order in which a sheet has them."""
 
-BENCH = "bench"
+BENCH, GLASS = "bench", "glass"
 BRIEF = frozenset(("saw_list", "bends", "fit_list", "sureness", "holes", "ports", "clips", "boxes", "in_the_way"))
 """The tables in which what says the same in every row is told once."""
 
