@@ -25,7 +25,7 @@ LAYERS = (
     ("pieces",),
     ("drive", "glass", "check", "bench_work"),
     ("cost",),
-    ("plan",),
+    ("plan", "quote"),
     ("sheet", "ask"),
     ("drawing",),
     ("writers",),

@@ -123,6 +123,26 @@ def sheet(
     return lambda: sheeting.write_sheet(asked)
 
 
+@app.command(cls=Command, short_help="What a customer is offered: layouts side by side, with tax.")
+def quote(
+    job: JobFile,
+    layout: Annotated[
+        list[str] | None, typer.Option(metavar="NAME", help="Offer this layout; may be repeated.")
+    ] = None,
+    customer: Annotated[str, typer.Option(metavar="NAME", help="For whom it is.")] = "",
+    number: Annotated[str, typer.Option(metavar="WORD", help="The quote's number; else date and plan.")] = "",
+    date: Annotated[str | None, typer.Option(metavar="DAY", help="Such as 2026-05-31; else today.")] = None,
+    output: Annotated[str | None, typer.Option("-o", "--output", metavar="FILE.html", help="A page to print.")] = None,
+    shop: ShopFile = None,
+    json: Json = False,
+) -> Call:
+    """Write the customer's paper: what is offered and what is to pay, without purchase prices or margin."""
+    from tubing.commands import quoting
+
+    asked = quoting.Asked(job, tuple(layout or ()), customer, number, date, output, shop)
+    return lambda: quoting.write_quote(asked, as_json=json)
+
+
 @app.command(cls=Command, short_help="The tables in use, with their sources.")
 def tables(
     name: Annotated[

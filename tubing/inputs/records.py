@@ -20,6 +20,7 @@ from tubing.inputs.catalogue import Catalogue, Former, Motor, Tube, Wheelbox
 from tubing.inputs.fields import (
     Amount,
     Angle,
+    Count,
     Direction,
     Friction,
     Name,
@@ -334,6 +335,16 @@ class Money(Struct, frozen=True):
     consumables: Fraction  # per job
 
 
+class Business(FromFile, frozen=True):
+    """[business]: who offers, on papers for customers."""
+
+    name: Name
+    address: Names = ()  # line by line
+    tax_number: Name = ""
+    terms: Names = ()  # sentence by sentence
+    valid_days: Count = 30  # how long a quote stands
+
+
 class DriveSettings(FromFile, frozen=True, kw_only=True):
     """[drive] of the shop: allowances and frictions."""
 
@@ -361,3 +372,4 @@ class Shop(Struct, frozen=True):
     trial_bends: tuple[TrialBend, ...] = ()
     trial_flares: tuple[TrialFlare, ...] = ()
     book: str = ""  # the shelf's, as a path; empty: none is kept
+    business: Business | None = None

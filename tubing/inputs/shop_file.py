@@ -22,6 +22,7 @@ from tubing.inputs.fields import (
 from tubing.inputs.part_tables import read_catalogue
 from tubing.inputs.records import (
     Bench,
+    Business,
     DriveSettings,
     Minutes,
     Money,
@@ -92,6 +93,7 @@ class ShopFile(Section):
     money: MoneySection
     price: list[Price] = Field(default_factory=list)
     drive: DriveSettings
+    business: Business | None = None
     trial_bend: list[TrialBend] = Field(default_factory=list)
     trial_flare: list[TrialFlare] = Field(default_factory=list)
 
@@ -125,6 +127,7 @@ def read_shop(path: Path | None) -> Shop:
         trial_bends=trial_bends(file.trial_bend, catalogue, path.name),
         trial_flares=trial_flares(file.trial_flare, catalogue, path.name),
         catalogue=catalogue,
+        business=file.business,
         book="" if kept is None else str(path.resolve().parent / kept.file),
     )
 

@@ -22,7 +22,9 @@ from msgspec import Struct
 
 from tubing.drawing.pictures import Pictures
 from tubing.drawing.svg import STYLE, Picture, fitted
-from tubing.sheet.records import JobSheet, Measure, Table
+from tubing.quote import Quote
+from tubing.sheet.quoting import price_table, quote_parts
+from tubing.sheet.records import JobSheet, Lines, Measure, Table
 from tubing.sheet.sections import part_of
 from tubing.sheet.shelving import Label
 from tubing.sheet.words import cell_text, heading_text, visible
@@ -93,6 +95,30 @@ def labels_page(labels: Sequence[Label]) -> str:
     """A page of labels to cut out, or to print on labels that stick."""
     style = Markup(_packaged("page.css"))
     return _environment().get_template("labels_page.html.j2").render(style=style, labels=labels)
+
+
+def quote_page(offer: Quote) -> str:
+    """A quote as a page to print or to send."""
+    table = price_table(offer)
+    return (
+        _environment()
+        .get_template("quote.html.j2")
+        .render(
+            style=Markup(_packaged("page.css")),
+            number=offer.number,
+            business=offer.business,
+            customer=offer.customer,
+            title=offer.title,
+            date=offer.day,
+            valid_until=offer.valid_until,
+            headings=[(column.heading, f"[{column.unit}]" if column.unit else "") for column in table.columns],
+            rows=[
+                [cell_text(cell, column, "mm") for cell, column in zip(row, table.columns, strict=True)]
+                for row in table.rows
+            ],
+            parts=[part for part in quote_parts(offer) if isinstance(part, Lines)],
+        )
+    )
 
 
 def _environment() -> jinja2.Environment:

@@ -1,0 +1,105 @@
+"""The command that writes what a customer is offered."""
+
+from __future__ import annotations
+
+import re
+import sys
+from datetime import date
+from pathlib import Path
+
+from msgspec import Struct
+
+from tubing.commands.book import book_for
+from tubing.commands.output import naming_files, path_or_none, print_data, print_sheet
+from tubing.errors import FitError, JobError
+from tubing.inputs.job_file import read_job
+from tubing.inputs.records import Business, Shop
+from tubing.inputs.shop_file import read_shop
+from tubing.inputs.whole_files import new_file
+from tubing.plan import Plan, plan
+from tubing.quote import quote
+from tubing.sheet.words import visible
+
+DATE = re.compile(r"20[0-9]{2}-[0-9]{2}-[0-9]{2}")
+LONGEST = 100  # letters of a name or number
+
+
+class Asked(Struct, frozen=True):
+    """The words of ``quote``."""
+
+    job: str
+    layouts: tuple[str, ...]  # empty: all of the job
+    customer: str
+    number: str  # empty: the date and the plan's mark
+    date: str | None  # None: today
+    output: str | None
+    shop: str | None
+
+
+def write_quote(asked: Asked, *, as_json: bool) -> None:
+    """``quote``. Raises what reading and planning raise, FitError with the layout that does not fit."""
+    from tubing.writers.plan_data import plan_data
+
+    shop = read_shop(path_or_none(asked.shop))
+    on = _date(asked.date)
+    for option, word in (("--customer", asked.customer), ("--number", asked.number)):
+        if len(word) > LONGEST:
+            raise JobError(option, f"it is {len(word)} letters long", f"it must be at most {LONGEST}", "shorten it")
+    path = Path(asked.job)
+    job = read_job(path, shop)
+    with naming_files(path, path_or_none(asked.shop)):
+        plans = {name: _planned(name, path, shop) for name in asked.layouts or tuple(job.layouts)}
+        offer = quote(
+            {name: planned.cost for name, planned in plans.items()},
+            _business(shop),
+            title=job.title,
+            customer=asked.customer,
+            number=asked.number or f"{on:%Y%m%d}-{plan_data(next(iter(plans.values())))['mark']}",
+            on=on,
+        )
+    if as_json:
+        from tubing.writers.quote_data import quote_data
+
+        print_data(quote_data(offer))
+    elif asked.output is not None:
+        from tubing.writers.page import quote_page
+
+        new_file(Path(asked.output), quote_page(offer))
+        sys.stdout.write(f"{visible(asked.output)}: quote {visible(offer.number)}, to print or to send\n")
+    else:
+        from tubing.sheet.quoting import quote_sheet
+
+        print_sheet(quote_sheet(offer))
+
+
+def _planned(layout: str, path: Path, shop: Shop) -> Plan:
+    """One layout planned. Raises FitError with the layout's name, and what else there is to do."""
+    job = read_job(path, shop)
+    try:
+        return plan(job, shop, layout, book_for(shop, [(path, job)]))
+    except FitError as error:
+        error.remedy += "; or offer the others alone: --layout NAME"
+        raise error.within(f"layout {layout}") from None
+
+
+def _business(shop: Shop) -> Business:
+    """Raises JobError where the shop's file does not say who offers."""
+    if shop.business is None:
+        raise JobError(
+            "business", "it is not given", "a quote says who offers", 'add a section [business] with name = "..."'
+        ).of_shop()
+    return shop.business
+
+
+def _date(word: str | None) -> date:
+    """A day of this century. Raises JobError."""
+    if word is None:
+        return date.today()
+    try:
+        if not DATE.fullmatch(word):
+            raise ValueError
+        return date.fromisoformat(word)
+    except ValueError:
+        raise JobError(
+            "--date", f"it is {word!r}", "it must be a day, year first", "write it like 2026-05-31"
+        ) from None
