@@ -29,6 +29,7 @@ LAYERS = (
     ("sheet", "ask"),
     ("drawing",),
     ("writers",),
+    ("desk",),
     ("commands",),
 )
 LEVEL = {name: level for level, names in enumerate(LAYERS) for name in names}

@@ -157,6 +157,18 @@ def tables(
     return lambda: showing.show_tables(name, shop, show)
 
 
+@app.command(cls=Command, short_help="A page on this computer: change a job and see its plan.")
+def desk(
+    folder: Annotated[str, typer.Argument(metavar="[FOLDER]", help="Where your jobs lie; else where you are.")] = ".",
+    shop: ShopFile = None,
+    no_browser: Annotated[bool, typer.Option("--no-browser", help="Print the address alone.")] = False,
+) -> Call:
+    """Open the folder's jobs on a page: change a value, see the plan and what changed, undo, save, print."""
+    from tubing.commands import desking
+
+    return lambda: desking.open_desk(folder, shop, browser=not no_browser)
+
+
 @app.command(cls=Command, short_help="Asks for the positions, and writes the job.")
 def new(
     job: Annotated[

@@ -76,7 +76,7 @@ def _new(bar: StockBar) -> NewBar:
 
 def _point_to(path: Path, name: str, shop: Shop) -> None:
     """Write ``[shelf] file`` into the shop's file in place of its list."""
-    from tubing.inputs.shop_rewriting import with_book
+    from tubing.inputs.rewriting import with_book
 
     before = path.read_bytes().decode("utf-8")
 

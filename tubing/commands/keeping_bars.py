@@ -13,7 +13,6 @@ import msgspec
 from msgspec import Struct
 from msgspec.structs import replace
 
-from tubing.commands.book import book_for
 from tubing.commands.output import naming_files, path_or_none, print_sheet
 from tubing.commands.shelving import shop_with_book, tell
 from tubing.cost import Group
@@ -30,6 +29,7 @@ from tubing.sheet.records import Sheet
 from tubing.sheet.words import visible
 from tubing.shelf.door import opened
 from tubing.shelf.keeping import as_sawn, cut, free, keep
+from tubing.shelf.of_shop import book_for
 from tubing.shelf.reading import live_keepings, shelf
 from tubing.shelf.records import ByBook, Keeping, KeptBar, Vehicle, job_name, pm_of
 from tubing.units import exact_mm

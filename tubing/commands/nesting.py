@@ -13,7 +13,6 @@ from pathlib import Path
 from msgspec import Struct
 from msgspec.structs import replace
 
-from tubing.commands.book import book_for
 from tubing.commands.output import naming_files, path_or_none, print_data, print_sheet, show_of
 from tubing.errors import InputError, InterruptError, JobError
 from tubing.inputs.job_file import read_job
@@ -28,6 +27,7 @@ from tubing.plan.facts import cutting_of, stocks_of
 from tubing.plan.from_shelf import stock_plan_by_book
 from tubing.plan.together import OnBars, labelled, stock_plan, told_apart
 from tubing.sheet.records import Lines, Sheet
+from tubing.shelf.of_shop import book_for
 from tubing.shelf.records import ByBook
 from tubing.units import Kind, Quantity, exact_mm
 

@@ -7,7 +7,6 @@ from pathlib import Path
 
 from msgspec.structs import replace
 
-from tubing.commands.book import book_for
 from tubing.commands.output import naming_files, path_or_none, print_data, print_sheet, show_of
 from tubing.cost import Cost
 from tubing.errors import FitError, JobError
@@ -19,6 +18,7 @@ from tubing.plan import plan
 from tubing.sheet.records import JobSheet, Lines, Part, Sheet
 from tubing.sheet.sections import BENCH, GLASS, SECTIONS, filled_sections, sheet_of
 from tubing.sheet.words import listed
+from tubing.shelf.of_shop import book_for
 from tubing.shelf.records import ByBook
 
 

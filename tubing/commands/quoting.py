@@ -9,7 +9,6 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from tubing.commands.book import book_for
 from tubing.commands.output import naming_files, path_or_none, print_data, print_sheet
 from tubing.errors import FitError, JobError
 from tubing.inputs.job_file import read_job
@@ -19,6 +18,7 @@ from tubing.inputs.whole_files import new_file
 from tubing.plan import Plan, plan
 from tubing.quote import quote
 from tubing.sheet.words import visible
+from tubing.shelf.of_shop import book_for
 
 DATE = re.compile(r"20[0-9]{2}-[0-9]{2}-[0-9]{2}")
 LONGEST = 100  # letters of a name or number

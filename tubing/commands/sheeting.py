@@ -8,7 +8,6 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from tubing.commands.book import book_for
 from tubing.commands.folder import write_folder
 from tubing.commands.output import data_text, naming_files, path_or_none, show_of
 from tubing.inputs.job_file import read_job
@@ -16,6 +15,7 @@ from tubing.inputs.shop_file import read_shop
 from tubing.plan import Plan, plan_together
 from tubing.sheet.records import Show
 from tubing.sheet.words import visible
+from tubing.shelf.of_shop import book_for
 
 WHAT = {
     "sheet.html": "the job sheet; print it at 100 %",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import re
 import tomllib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -58,7 +58,11 @@ def key_text(key: str) -> str:
 
 def read_toml(path: Path) -> dict[str, Any]:
     """The tables of a TOML file. Raises InputError; broken TOML is told with line and column."""
-    text = read_text(path)
+    return toml_of(read_text(path), path.name)
+
+
+def toml_of(text: str, name: str) -> dict[str, Any]:
+    """The tables of a TOML text, which messages call by a name. Raises as :func:`read_toml` does."""
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as cause:
@@ -70,16 +74,16 @@ def read_toml(path: Path) -> dict[str, Any]:
             lines = text.split("\n")
             line, column = len(lines), len(lines[-1]) + 1
         raise JobError(
-            f"{path.name}, line {line}, column {column}",
+            f"{name}, line {line}, column {column}",
             what[0].lower() + what[1:],
             "it must be TOML, lines of key = value under [sections]",
             "mend that line",
         ) from cause
     except (ValueError, RecursionError) as cause:
         raise JobError(
-            path.name, "it holds a number or a nesting too large to read", "it must be plain TOML", "take it out"
+            name, "it holds a number or a nesting too large to read", "it must be plain TOML", "take it out"
         ) from cause
-    _refuse_giants(data, path.name)
+    _refuse_giants(data, name)
     return data
 
 
@@ -107,7 +111,7 @@ def checked(section: type[SECTION], data: dict[str, Any], file: str) -> SECTION:
 def _said(cause: ValidationError, data: dict[str, Any], file: str) -> InputError:
     """The first complaint, in our words."""
     complaint = cause.errors(include_url=False)[0]
-    thing = ", ".join([file, *_path(complaint["loc"], data)])
+    thing = ", ".join([file, *place_words(complaint["loc"], data)])
     own = complaint.get("ctx", {}).get("error")
     if isinstance(own, InputError):
         thing = ", ".join(part for part in (thing, own.thing) if part)
@@ -144,7 +148,7 @@ def _nearest(word: object, words: str) -> str:
     return f"did you mean '{alike[0]}'?" if alike else "choose one"
 
 
-def _path(loc: tuple[int | str, ...], data: dict[str, Any]) -> list[str]:
+def place_words(loc: Sequence[int | str], data: Mapping[str, Any]) -> list[str]:
     """A place in the file as a person says it: ``wheelbox 'near'``, ``hole``.
 
     Parts that start with @ are our own names for the ways of writing a value, and no keys.

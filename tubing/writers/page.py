@@ -24,7 +24,7 @@ from tubing.drawing.pictures import Pictures
 from tubing.drawing.svg import STYLE, Picture, fitted
 from tubing.quote import Quote
 from tubing.sheet.quoting import price_table, quote_parts
-from tubing.sheet.records import JobSheet, Lines, Measure, Table
+from tubing.sheet.records import JobSheet, Lines, Measure, Show, Table
 from tubing.sheet.sections import part_of
 from tubing.sheet.shelving import Label
 from tubing.sheet.words import cell_text, heading_text, visible
@@ -36,7 +36,7 @@ LONG_WORDS = 24  # letters: a table with a longer cell of words keeps its column
 MOST_NARROW = 3  # columns: a table with no more is not stretched over the page, where its rows would be hard to follow
 
 
-class _Grid(Struct, frozen=True):
+class Grid(Struct, frozen=True):
     """A table as text, ready to be written."""
 
     title: str
@@ -60,20 +60,20 @@ def page(sheet: JobSheet, drawn: Pictures, mark: str, changed: str = "", labels:
         # The pictures' own texts were escaped when they were drawn.
         return Markup(picture.svg(next(numbers)))
 
-    template = _environment().get_template("page.html.j2")
+    template = environment().get_template("page.html.j2")
     foot = f"Plan {mark} - {visible(sheet.title)} - {visible(_layout(sheet))}"
     bent = dict.fromkeys(str(row[0]) for row in sheet.bends.rows)
-    script = _packaged("page.js")
+    script = packaged("page.js")
     tables = {name: part_of(sheet, name) for name in JobSheet.__struct_fields__}
     return template.render(
         title=sheet.title,
-        style=Markup(_packaged("page.css") + STYLE),
+        style=Markup(packaged("page.css") + STYLE),
         foot=Markup(css_text(fitted(foot, FOOT_MM, FOOT_LETTER_MM))),
         mark=mark,
         changed=changed,
         script=Markup(script),
         script_hash=base64.b64encode(hashlib.sha256(script.encode()).digest()).decode(),
-        head=_grid(sheet.head, sheet),
+        head=grid_of(sheet.head, sheet.show),
         warnings=sheet.warnings,
         run=svg(drawn.run),
         screen=svg(drawn.screen) if drawn.screen else None,
@@ -87,24 +87,26 @@ def page(sheet: JobSheet, drawn: Pictures, mark: str, changed: str = "", labels:
         stock=sheet.stock,
         labels=labels,
         notes=[part for part in (sheet.chosen, sheet.notes) if part.lines],
-        grids={name: _grid(part, sheet) for name, part in tables.items() if isinstance(part, Table) and part.rows},
+        grids={
+            name: grid_of(part, sheet.show) for name, part in tables.items() if isinstance(part, Table) and part.rows
+        },
     )
 
 
 def labels_page(labels: Sequence[Label]) -> str:
     """A page of labels to cut out, or to print on labels that stick."""
-    style = Markup(_packaged("page.css"))
-    return _environment().get_template("labels_page.html.j2").render(style=style, labels=labels)
+    style = Markup(packaged("page.css"))
+    return environment().get_template("labels_page.html.j2").render(style=style, labels=labels)
 
 
 def quote_page(offer: Quote) -> str:
     """A quote as a page to print or to send."""
     table = price_table(offer)
     return (
-        _environment()
+        environment()
         .get_template("quote.html.j2")
         .render(
-            style=Markup(_packaged("page.css")),
+            style=Markup(packaged("page.css")),
             number=offer.number,
             business=offer.business,
             customer=offer.customer,
@@ -121,13 +123,19 @@ def quote_page(offer: Quote) -> str:
     )
 
 
-def _environment() -> jinja2.Environment:
+def as_drawn(html: str) -> str:
+    """HTML or SVG that this program has made, and whose texts it has escaped, for a template to write as it is."""
+    return Markup(html)
+
+
+def environment() -> jinja2.Environment:
+    """Templates of this package; every text is written as typed."""
     environment = jinja2.Environment(
         autoescape=True,
         trim_blocks=True,
         lstrip_blocks=True,
         undefined=jinja2.StrictUndefined,
-        loader=jinja2.FunctionLoader(_packaged),
+        loader=jinja2.FunctionLoader(packaged),
     )
     environment.filters["shown"] = visible
     return environment
@@ -138,7 +146,8 @@ def _layout(sheet: JobSheet) -> str:
     return str(sheet.head.rows[0][1])
 
 
-def _grid(table: Table, sheet: JobSheet) -> _Grid:
+def grid_of(table: Table, show: Show) -> Grid:
+    """A table as text, ready for a page."""
     columns = range(len(table.columns))
     right = tuple(
         2 * sum(isinstance(row[k], NUMBERS) for row in table.rows) > sum(row[k] not in (None, "") for row in table.rows)
@@ -146,12 +155,12 @@ def _grid(table: Table, sheet: JobSheet) -> _Grid:
     )
     rows = tuple(
         tuple(
-            tuple(cell_text(cell, column, sheet.show).split("\n")) if not isinstance(cell, str) else (visible(cell),)
+            tuple(cell_text(cell, column, show).split("\n")) if not isinstance(cell, str) else (visible(cell),)
             for cell, column in zip(row, table.columns, strict=True)
         )
         for row in table.rows
     )
-    units = [heading_text(column, sheet.show).removeprefix(column.heading).lstrip() for column in table.columns]
+    units = [heading_text(column, show).removeprefix(column.heading).lstrip() for column in table.columns]
     headings = tuple((column.heading, unit) for column, unit in zip(table.columns, units, strict=True))
     lines = sum(max(len(cell) for cell in row) for row in rows)
     kinds = {
@@ -161,7 +170,7 @@ def _grid(table: Table, sheet: JobSheet) -> _Grid:
     }
     title = f"{table.title} {table.subject}".strip()
     kind = " ".join(name for name, holds in kinds.items() if holds)
-    return _Grid(title, headings, kind, right, rows, table.before, table.after)
+    return Grid(title, headings, kind, right, rows, table.before, table.after)
 
 
 def css_text(words: str) -> str:
@@ -173,5 +182,6 @@ def css_text(words: str) -> str:
     return '"' + re.sub(r"[^A-Za-z0-9 ]", lambda sign: f"\\{ord(sign[0]):x} ", visible(words)) + '"'
 
 
-def _packaged(name: str) -> str:
+def packaged(name: str) -> str:
+    """A file of this package as text."""
     return resources.files("tubing.writers").joinpath(name).read_text(encoding="utf-8")

@@ -1,4 +1,4 @@
-"""The shelf's book, for the commands that plan."""
+"""The book of a shop's shelf, for whoever plans."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ def shelf_of(shop: Shop) -> Shelf | None:
     """The book of a shop's shelf as it stands now; None: none is kept. Raises what opening it raises."""
     if not shop.book:
         return None
-    from tubing.shelf.door import opened
+    from tubing.shelf.door import opened  # a shop without a book need not load the database
     from tubing.shelf.reading import shelf
 
     path = Path(shop.book)

@@ -1,0 +1,121 @@
+"""The jobs of one folder: read, and saved only where nobody else has changed them."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+from msgspec import Struct
+
+from tubing.errors import InputError, JobError
+from tubing.inputs.table_rows import read_text
+from tubing.inputs.toml_files import read_toml, toml_of
+from tubing.inputs.whole_files import replace_text
+
+SUFFIX = ".toml"
+SHOP = "shop.toml"
+MARK = "\ufeff"  # the byte order mark that some editors write
+
+
+class JobOnDisk(Struct, frozen=True):
+    """A job's file as it was read."""
+
+    name: str
+    raw: str  # as it lies there
+    version: str
+
+    @property
+    def text(self) -> str:
+        """Its text as a page has it: plain line ends, no byte order mark."""
+        return self.raw.removeprefix(MARK).replace("\r\n", "\n")
+
+    def as_it_was_written(self, text: str) -> str:
+        """A page's text with the line ends and the byte order mark that this file has."""
+        plain = text.replace("\r\n", "\n")
+        ends = plain.replace("\n", "\r\n") if "\r\n" in self.raw else plain
+        return f"{MARK}{ends}" if self.raw.startswith(MARK) else ends
+
+
+class Listed(Struct, frozen=True):
+    """A job in the list of the folder."""
+
+    name: str
+    title: str  # or what is wrong with the file
+
+
+def version_of(text: str) -> str:
+    """A code of a text."""
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+class Folder:
+    """One folder; nothing outside it is read or written."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path.resolve()
+
+    def jobs(self) -> list[Listed]:
+        """Its jobs by name; a file that cannot be read is listed with what is wrong."""
+        return [Listed(path.name, _title(path)) for path in sorted(self.path.glob(f"*{SUFFIX}")) if self._is_job(path)]
+
+    def job(self, name: str) -> JobOnDisk:
+        """A job as it lies there. Raises JobError where the folder has no such job, InputError for no text."""
+        path = self._place(name)
+        read_text(path)  # tells what is no text in our words
+        raw = path.read_bytes().decode("utf-8")
+        return JobOnDisk(path.name, raw, version_of(raw))
+
+    def save(self, name: str, text: str, version: str) -> JobOnDisk:
+        """Write a job's text over the version that it was made from.
+
+        Raises JobError where the text is no TOML; ChangedMeanwhile, with what lies there now, where somebody else has
+        written; OutputError.
+        """
+        toml_of(text, name)
+        found = self.job(name)
+        if found.version != version:
+            raise ChangedMeanwhile(found)
+
+        def check(temporary: Path) -> None:
+            read_toml(temporary)
+
+        replace_text(self._place(name), found.raw, found.as_it_was_written(text), check)
+        return self.job(name)
+
+    def _place(self, name: str) -> Path:
+        """Raises JobError unless the name is that of a job in this folder itself."""
+        path = self.path / name
+        if Path(name).name != name or not self._is_job(path):
+            raise JobError(name[:60], "the folder has no such job", "it must be in the list", "go back to the list")
+        return path
+
+    def _is_job(self, path: Path) -> bool:
+        """A plain file of the folder, not one that a link leads to elsewhere."""
+        return (
+            path.suffix == SUFFIX
+            and path.name != SHOP
+            and not path.name.startswith(".")
+            and path.is_file()
+            and path.resolve().parent == self.path
+        )
+
+
+class ChangedMeanwhile(InputError):
+    """Somebody else has written the file since it was read; ``on_disk``: what lies there now."""
+
+    def __init__(self, found: JobOnDisk) -> None:
+        super().__init__(
+            found.name,
+            "it was changed on disk since you opened it",
+            "nothing of it is overwritten",
+            "load it anew, or save yours under another name",
+        )
+        self.on_disk = found
+
+
+def _title(path: Path) -> str:
+    try:
+        title = read_toml(path).get("title")
+    except InputError as error:
+        return f"cannot be read: {error}"
+    return title if isinstance(title, str) else "no title"

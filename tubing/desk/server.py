@@ -1,0 +1,225 @@
+"""The page's server: what each address answers. Whatever it is asked, it reads and writes one folder alone."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import time
+from collections.abc import AsyncIterator, Mapping
+from contextlib import asynccontextmanager
+from pathlib import Path
+from typing import Any
+
+from starlette.applications import Starlette
+from starlette.requests import ClientDisconnect, Request
+from starlette.responses import HTMLResponse, JSONResponse, Response
+from starlette.routing import Route
+
+from tubing.desk.fields import groups_of, value_of
+from tubing.desk.folder import ChangedMeanwhile, Folder, JobOnDisk
+from tubing.desk.helps import choices_of, helps_of
+from tubing.desk.looking import Look, Task
+from tubing.desk.worker import Looker
+from tubing.drawing.svg import STYLE
+from tubing.errors import InputError, TubingError
+from tubing.inputs.records import Shop
+from tubing.inputs.rewriting import with_value
+from tubing.inputs.shop_file import read_shop
+from tubing.inputs.toml_files import toml_of
+from tubing.sheet.words import sentence
+from tubing.writers.desk_pages import fields_fragment, folder_page, job_page, words_page
+from tubing.writers.page import packaged
+
+GONE_S = 600.0  # the desk ends when no page has been open for so long
+SHEET_POLICY = "frame-ancestors 'none'; base-uri 'none'; form-action 'none'"  # the sheet bears its own, stricter one
+
+Data = dict[str, Any]
+
+
+class Desk:
+    """The answers. ``alive_s``: when a page was last there, by the machine's own clock."""
+
+    def __init__(self, folder: Folder, shop: Path | None) -> None:
+        self.folder, self.shop = folder, shop
+        self.alive_s = time.monotonic()
+        self._looker: Looker | None = None
+
+    @property
+    def looker(self) -> Looker:
+        """The process that plans."""
+        assert self._looker is not None, "it is begun with the server"
+        return self._looker
+
+    @asynccontextmanager
+    async def life(self, _: Starlette) -> AsyncIterator[None]:
+        """The planning processes live as long as the server."""
+        self._looker = Looker()
+        try:
+            yield
+        finally:
+            self._looker.close()
+
+    def read_shop(self) -> Shop:
+        """The shop as it is now. Raises what reading it raises."""
+        return read_shop(self.shop)
+
+    def groups(self, text: str, name: str) -> list[Any]:
+        """The form of a text. Raises InputError where it is no TOML."""
+        shop = self.read_shop()
+        return groups_of(toml_of(text, name), choices_of(shop), helps_of(shop))
+
+    def task(self, job: JobOnDisk, text: str, layout: str) -> Task:
+        """What the worker is to look at."""
+        shop = "" if self.shop is None else str(self.shop)
+        return Task(job.name, text, job.text, shop, layout, str(self.folder.path / job.name))
+
+
+def application(desk: Desk) -> Starlette:
+    """All addresses."""
+
+    async def folder(_: Request) -> Response:
+        jobs = [(each.name, each.title) for each in desk.folder.jobs()]
+        return HTMLResponse(folder_page(desk.folder.path.name or "/", jobs))
+
+    async def job(request: Request) -> Response:
+        found = desk.folder.job(request.path_params["name"])
+        try:
+            data = toml_of(found.text, found.name)
+            groups = desk.groups(found.text, found.name)
+        except InputError:
+            data, groups = {}, []  # it is mended as text; the look says what is wrong
+        layouts = [name for name in data.get("layouts", {}) if isinstance(name, str)]
+        return HTMLResponse(job_page(found.name, found.text, found.version, groups, layouts))
+
+    async def look(request: Request) -> Response:
+        found, body = desk.folder.job(request.path_params["name"]), await _body(request)
+        text, change = _text(body, "text"), body.get("change")
+        if isinstance(change, dict):
+            try:
+                text = changed(text, found.name, change)
+            except InputError as error:
+                at = list(change.get("path") or ())
+                return JSONResponse({"error": sentence(str(error)), "at": at, "said": sentence(str(error))})
+        shown = await desk.looker.look(desk.task(found, text, _text(body, "layout")))
+        return Response(status_code=204) if shown is None else JSONResponse(_data(shown) | {"text": text})
+
+    async def fields(request: Request) -> Response:
+        text = _text(await _body(request), "text")
+        return JSONResponse({"html": fields_fragment(desk.groups(text, request.path_params["name"]))})
+
+    async def save(request: Request) -> Response:
+        body = await _body(request)
+        name = request.path_params["name"]
+        try:
+            saved = desk.folder.save(name, _text(body, "text"), _text(body, "version"))
+        except ChangedMeanwhile as error:
+            now = error.on_disk
+            return JSONResponse(
+                {"error": sentence(str(error)), "text": now.text, "version": now.version}, status_code=409
+            )
+        return JSONResponse({"version": saved.version})
+
+    async def sheet(request: Request) -> Response:
+        found = desk.folder.job(request.path_params["name"])
+        html = await asyncio.to_thread(sheet_of, desk, found)
+        return HTMLResponse(html, headers={"content-security-policy": SHEET_POLICY})
+
+    async def stop(_: Request) -> Response:
+        desk.looker.stop()
+        return Response(status_code=204)
+
+    async def alive(_: Request) -> Response:
+        desk.alive_s = time.monotonic()
+        return Response(status_code=204)
+
+    async def style(_: Request) -> Response:
+        return Response(packaged("desk.css") + STYLE, media_type="text/css")
+
+    async def script(_: Request) -> Response:
+        return Response(packaged("desk.js"), media_type="text/javascript")
+
+    one = "/job/{name}"
+    return Starlette(
+        routes=[
+            Route("/", folder),
+            Route("/desk.css", style),
+            Route("/desk.js", script),
+            Route("/alive", alive, methods=["POST"]),
+            Route("/stop", stop, methods=["POST"]),
+            Route(one, job),
+            Route(f"{one}/sheet", sheet),
+            Route(f"{one}/look", look, methods=["POST"]),
+            Route(f"{one}/fields", fields, methods=["POST"]),
+            Route(f"{one}/save", save, methods=["POST"]),
+        ],
+        exception_handlers={TubingError: _told, BadRequest: _bad, ClientDisconnect: _bad, 404: _nothing},
+        lifespan=desk.life,
+    )
+
+
+class BadRequest(Exception):
+    """A request that our own page would not make."""
+
+
+async def _body(request: Request) -> Data:
+    try:
+        found = json.loads(await request.body())
+    except ValueError:
+        raise BadRequest from None
+    if not isinstance(found, dict):
+        raise BadRequest
+    return found
+
+
+def _text(body: Mapping[str, Any], key: str) -> str:
+    found = body.get(key)
+    if not isinstance(found, str):
+        raise BadRequest
+    return found
+
+
+def changed(text: str, name: str, change: Mapping[str, Any]) -> str:
+    """A job's text with what was typed into one field. Raises JobError and UnitError."""
+    path, typed = change.get("path"), change.get("typed")
+    plain = isinstance(path, list) and path and all(isinstance(step, str | int) for step in path)
+    if not plain or not isinstance(path, list) or not isinstance(typed, str):
+        raise BadRequest
+    old: Any = toml_of(text, name)
+    try:
+        for step in path:
+            old = old[step]
+    except (LookupError, TypeError):
+        raise BadRequest from None
+    return with_value(text, name, path, value_of(typed, old, str(path[-1]).replace("_", " ")))
+
+
+def _data(shown: Look) -> Data:
+    return {
+        "html": shown.html,
+        "said": shown.said,
+        "error": shown.error,
+        "at": None if shown.at is None else list(shown.at),
+    }
+
+
+def sheet_of(desk: Desk, found: JobOnDisk) -> str:
+    """The sheet of a job as it is saved. Raises what reading and planning raise."""
+    from tubing.desk.sheet import sheet_page
+
+    return sheet_page(desk.folder.path / found.name, desk.read_shop())
+
+
+async def _told(request: Request, error: Exception) -> Response:
+    """One of our own errors: to the page's script as data, else as a page."""
+    words = sentence(str(error))
+    if request.method == "POST":
+        return JSONResponse({"error": words}, status_code=400)
+    return HTMLResponse(words_page("This cannot be shown", words), status_code=400)
+
+
+async def _bad(_: Request, __: Exception) -> Response:
+    return Response("The request is none that the page makes.", status_code=400)
+
+
+async def _nothing(_: Request, __: Exception) -> Response:
+    return HTMLResponse(words_page("There is nothing here", "The address is none of the desk's."), status_code=404)

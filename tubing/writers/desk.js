@@ -1,0 +1,159 @@
+"use strict";
+// The desk's one script: what is typed goes to this computer's own server, and what it shows comes back.
+(() => {
+  const post = async (path, body) => {
+    const answer = await fetch(path, {
+      method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body),
+    });
+    const found = answer.status === 204 ? null : await answer.json();
+    return { status: answer.status, found };
+  };
+  setInterval(() => post("/alive", {}).catch(() => {}), 20000);
+  post("/alive", {}).catch(() => {});
+  const job = document.body.dataset.job;
+  if (!job) return;
+
+  const here = (id) => document.getElementById(id);
+  const form = here("form"), look = here("look"), status = here("status"), working = here("working");
+  const base = "/job/" + encodeURIComponent(job);
+  let text = here("text").value, saved = text, version = document.body.dataset.version;
+  let past = [], future = [], turn = 0, later = null;
+
+  const tell = (words) => { status.textContent = words; };
+  const layout = () => (here("layout") ? here("layout").value : "");
+  const buttons = () => {
+    here("undo").disabled = !past.length;
+    here("redo").disabled = !future.length;
+    here("save").disabled = text === saved;
+  };
+  const fieldAt = (path) => [...form.querySelectorAll("[data-path]")].find((e) => e.dataset.path === JSON.stringify(path));
+  const clear = () => {
+    for (const each of form.querySelectorAll("[aria-invalid]")) each.removeAttribute("aria-invalid");
+    for (const each of form.querySelectorAll(".wrong")) each.hidden = true;
+  };
+  const blame = (path, words) => {
+    const field = path && fieldAt(path);
+    if (!field) return;
+    field.setAttribute("aria-invalid", "true");
+    field.setAttribute("aria-errormessage", field.id + "-w");
+    const said = here(field.id + "-w");
+    said.textContent = words;
+    said.hidden = false;
+  };
+
+  const show = async (change) => {
+    const mine = ++turn;
+    const slow = setTimeout(() => { if (mine === turn) working.hidden = false; }, 400);
+    look.classList.add("old");
+    try {
+      const { status: code, found } = await post(base + "/look", { text, layout: layout(), change });
+      if (mine !== turn || code === 204) return;
+      clear();
+      if (found.text !== undefined && found.text !== text) {
+        past.push(text);
+        future = [];
+        text = found.text;
+        here("text").value = text;
+      }
+      buttons();
+      if (found.error) {
+        tell(found.error);
+        blame(found.at, found.error);
+        return;
+      }
+      look.innerHTML = found.html;
+      look.classList.remove("old");
+      tell(found.said);
+    } catch {
+      tell("The desk does not answer: it was ended in its terminal. What you typed is still on this page.");
+    } finally {
+      clearTimeout(slow);
+      if (mine === turn) working.hidden = true;
+    }
+  };
+  const fieldsAnew = async () => {
+    const { status: code, found } = await post(base + "/fields", { text });
+    if (code === 200) form.innerHTML = found.html;
+  };
+  const go = async (from, to) => {
+    if (!from.length) return;
+    to.push(text);
+    text = from.pop();
+    here("text").value = text;
+    buttons();
+    await fieldsAnew();
+    await show(null);
+  };
+
+  const changeOf = (field) => ({ path: JSON.parse(field.dataset.path), typed: field.value });
+  form.addEventListener("submit", (event) => event.preventDefault());
+  form.addEventListener("input", (event) => {
+    if (!event.target.dataset.path) return;
+    clearTimeout(later);
+    later = setTimeout(() => show(changeOf(event.target)), 120);
+  });
+  here("text").addEventListener("input", () => {
+    clearTimeout(later);
+    later = setTimeout(async () => {
+      past.push(text);
+      future = [];
+      text = here("text").value;
+      buttons();
+      await fieldsAnew();
+      await show(null);
+    }, 400);
+  });
+  if (here("layout")) here("layout").addEventListener("change", () => show(null));
+  here("undo").addEventListener("click", () => go(past, future));
+  here("redo").addEventListener("click", () => go(future, past));
+  document.addEventListener("keydown", (event) => {
+    if (!(event.ctrlKey || event.metaKey)) return;
+    const key = event.key.toLowerCase();
+    if (key === "s") { event.preventDefault(); here("save").click(); }
+  });
+  here("stop").addEventListener("click", () => { turn++; working.hidden = true; post("/stop", {}); tell("Stopped. The plan shown is an earlier one."); });
+  here("as-text").addEventListener("click", () => {
+    const side = here("text-side"), open = side.hidden;
+    side.hidden = !open;
+    form.hidden = open;
+    here("as-text").setAttribute("aria-expanded", String(open));
+  });
+  here("save").addEventListener("click", async () => {
+    const { status: code, found } = await post(base + "/save", { text, version }).catch(() => ({ status: 0, found: null }));
+    const box = here("conflict");
+    box.hidden = true;
+    if (code === 200) {
+      version = found.version;
+      saved = text;
+      buttons();
+      await show(null);
+      tell("Saved. " + status.textContent);
+    } else if (code === 409) {
+      box.textContent = "";
+      box.append(found.error + " Below is what lies on disk now; your own text stays on this page. ");
+      const button = document.createElement("button");
+      button.type = "button";
+      button.textContent = "Take the one on disk; Undo brings yours back";
+      button.addEventListener("click", async () => {
+        past.push(text);
+        text = saved = found.text;
+        version = found.version;
+        here("text").value = text;
+        box.hidden = true;
+        buttons();
+        await fieldsAnew();
+        await show(null);
+      });
+      const theirs = document.createElement("pre");
+      theirs.textContent = found.text;
+      box.append(button, theirs);
+      box.hidden = false;
+      tell("Not saved: the file was changed on disk.");
+    } else {
+      tell(found && found.error ? "Not saved. " + found.error : "Not saved: the desk does not answer.");
+    }
+  });
+  window.addEventListener("beforeunload", (event) => { if (text !== saved) event.preventDefault(); });
+  buttons();
+  show(null);
+})();

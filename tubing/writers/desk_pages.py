@@ -1,0 +1,55 @@
+"""The desk's pages and what changes in them, as HTML."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from tubing.sheet.records import Lines, Part, Table
+from tubing.writers.page import as_drawn, environment, grid_of
+
+
+def look_fragment(
+    said: str, settle: Lines, changed: Table | Lines | None, pictures: Sequence[str], parts: Sequence[Part]
+) -> str:
+    """What the page shows of a plan. ``pictures``: SVG, whose texts were escaped when they were drawn."""
+    return (
+        environment()
+        .get_template("desk_look.html.j2")
+        .render(
+            said=said,
+            settle=settle.lines,
+            changed=_shown(changed) if changed is not None else None,
+            pictures=[as_drawn(picture) for picture in pictures],
+            parts=[_shown(part) for part in parts],
+        )
+    )
+
+
+def _shown(part: Part) -> dict[str, Any]:
+    """A table as a grid, lines as they are."""
+    if isinstance(part, Table):
+        return {"title": part.title, "grid": grid_of(part, "mm"), "lines": ()}
+    return {"title": part.title, "grid": None, "lines": part.lines}
+
+
+def folder_page(folder: str, jobs: Sequence[tuple[str, str]]) -> str:
+    """The list of the folder's jobs: file and title."""
+    return environment().get_template("desk_folder.html.j2").render(folder=folder, jobs=jobs)
+
+
+def fields_fragment(groups: Sequence[Any]) -> str:
+    """The form: groups of fields."""
+    return environment().get_template("desk_fields.html.j2").render(groups=groups)
+
+
+def job_page(name: str, text: str, version: str, groups: Sequence[Any], layouts: Sequence[str]) -> str:
+    """The page of one job."""
+    facts: Mapping[str, Any] = {"name": name, "text": text, "version": version, "layouts": layouts}
+    form = as_drawn(fields_fragment(groups))
+    return environment().get_template("desk_job.html.j2").render(form=form, **facts)
+
+
+def words_page(title: str, words: str) -> str:
+    """A page that only says something."""
+    return environment().get_template("desk_words.html.j2").render(title=title, words=words)
