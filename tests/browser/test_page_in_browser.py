@@ -7,14 +7,13 @@ from __future__ import annotations
 
 import math
 import re
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pymupdf
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from tests.demos import demo_plan
 from tubing.commands.sheeting import sheet_files
@@ -31,27 +30,6 @@ TWINS = [
     "taped-estate",
     "taped-estate-misread",
 ]
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-QUIET = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    """One browser for all tests."""
-    if CHROMIUM is None:
-        pytest.skip("there is no Chromium on this machine: apt-get install chromium")
-    with sync_playwright() as driver:
-        started = driver.chromium.launch(executable_path=CHROMIUM, args=QUIET)
-        yield started
-        started.close()
 
 
 @pytest.fixture(

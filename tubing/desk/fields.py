@@ -9,8 +9,9 @@ from typing import Any
 from msgspec import Struct
 
 from tubing.ask import answers
-from tubing.errors import InputError, JobError
+from tubing.errors import InputError, JobError, UnitError
 from tubing.inputs.toml_files import item_name, place_words
+from tubing.units import Kind, read
 
 Path = tuple[str | int, ...]
 
@@ -111,13 +112,21 @@ def value_of(typed: str, old: Any, label: str, usual: str = "mm") -> Any:
     if isinstance(old, int | float):
         return _number(typed, label, whole=isinstance(old, int))
     if isinstance(old, list):
-        if len(old) == 3 and all(isinstance(each, str) for each in old):
+        if len(old) == 3 and all(map(_is_length, old)):
             return answers.point(typed, usual)
         parts = [part.strip() for part in typed.split(",") if part.strip()]
         if old and all(isinstance(each, int | float) for each in old):
             return [float(_number(part, label, whole=False)) for part in parts]
         return parts
     return typed.strip()
+
+
+def _is_length(value: object) -> bool:
+    try:
+        read(value, Kind.LENGTH)
+    except UnitError:
+        return False
+    return True
 
 
 def _number(typed: str, label: str, *, whole: bool) -> int | float:

@@ -18,7 +18,7 @@ from tubing.drawing.screen_picture import screen_picture
 from tubing.errors import InputError, TubingError
 from tubing.inputs.job_file import job_of
 from tubing.inputs.records import Job, Shop
-from tubing.inputs.shop_file import read_shop
+from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.inputs.toml_files import toml_of
 from tubing.plan import Plan, plan
 from tubing.sheet.content import job_sheet
@@ -56,10 +56,26 @@ class Look(Struct, frozen=True):
     at: tuple[str | int, ...] | None = None  # the field that the error is of
 
 
+def shop_of(path: str) -> Shop:
+    """The shop as its file and tables stand now; read anew only where one of them was written since.
+
+    Raises what reading it raises.
+    """
+    own = Path(path) if path else data_folder() / "shop.toml"
+    files = [own, *sorted(own.parent.glob("*.csv")), *sorted(data_folder().glob("*.csv"))]
+    stamps = tuple((str(file), file.stat().st_mtime_ns, file.stat().st_size) for file in files if file.is_file())
+    return _shop_at(path, stamps)
+
+
+@functools.lru_cache(2)
+def _shop_at(path: str, _: tuple[tuple[str, int, int], ...]) -> Shop:
+    return read_shop(Path(path) if path else None)
+
+
 def look(task: Task) -> Look:
     """Plan a job's text and draw it. A text that cannot be planned gives a Look with the error; it never raises one."""
     try:
-        shop = read_shop(Path(task.shop) if task.shop else None)
+        shop = shop_of(task.shop)
         data = toml_of(task.text, task.name)
         job = job_of(data, task.name, shop)
     except TubingError as error:
@@ -136,7 +152,7 @@ def _changed(task: Task, data: Mapping[str, Any]) -> Table | Lines | None:
 def _saved_facts(task: Task) -> dict[str, str] | None:
     """The facts of a saved file's plan; None where it cannot be planned."""
     try:
-        shop = read_shop(Path(task.shop) if task.shop else None)
+        shop = shop_of(task.shop)
         job = job_of(toml_of(task.saved, task.name), task.name, shop)
         book = book_for(shop, [(Path(task.file), replace(job, vehicles=1))])
         return facts(plan_data(plan(job, shop, task.layout or None, book)))

@@ -35,7 +35,6 @@
     const field = path && fieldAt(path);
     if (!field) return;
     field.setAttribute("aria-invalid", "true");
-    field.setAttribute("aria-errormessage", field.id + "-w");
     const said = here(field.id + "-w");
     said.textContent = words;
     said.hidden = false;
@@ -90,7 +89,7 @@
   form.addEventListener("input", (event) => {
     if (!event.target.dataset.path) return;
     clearTimeout(later);
-    later = setTimeout(() => show(changeOf(event.target)), 120);
+    later = setTimeout(() => show(changeOf(event.target)), 50);
   });
   here("text").addEventListener("input", () => {
     clearTimeout(later);

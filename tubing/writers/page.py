@@ -9,6 +9,7 @@ The only door to jinja2, which writes every text as typed: a name with a tag in 
 from __future__ import annotations
 
 import base64
+import functools
 import hashlib
 import re
 from collections.abc import Sequence
@@ -128,6 +129,7 @@ def as_drawn(html: str) -> str:
     return Markup(html)
 
 
+@functools.cache
 def environment() -> jinja2.Environment:
     """Templates of this package; every text is written as typed."""
     environment = jinja2.Environment(
