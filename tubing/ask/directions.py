@@ -22,7 +22,9 @@ def motor_heading() -> Asking[None]:
     """Which way the rack leaves the motor: a second point on its line, or numbers."""
     how = yield Question(
         "nose heading how", "heading by", "The rack leaves the nose in which direction? How do you give it?",
-        Form.CHOICE, "points", choices=(("points", "one more point ahead on the nose's line"), NUMBERS),
+        Form.CHOICE, "points", "A straight rod, as thick as the rack, held in the nose shows it: measure any point far "
+        "out on it. Numbers do where a bracket was made to an angle.",
+        (("points", "one more point ahead on the nose's line"), NUMBERS),
     )  # fmt: skip
     if how == "points":
         yield Question(
@@ -88,7 +90,8 @@ def heading(box: str) -> Asking[None]:
 def _direction(key: str, label: str, asks: str) -> Asking[None]:
     how = yield Question(
         f"{key} how", f"{label} by", f"{asks} How do you give it?", Form.CHOICE, "numbers",
-        choices=(NUMBERS, ("points", "two points")), repeats=True,
+        "Seen from the driver's seat; one word such as back or up will often do.",
+        (NUMBERS, ("points", "two points")), repeats=True,
     )  # fmt: skip
     if how == "points":
         yield from _points(key, "the start of it", "where it leads", None)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import shlex
 import textwrap
 from collections.abc import Mapping
@@ -12,6 +11,7 @@ from typing import Any, Protocol
 from tubing.ask import keeping, picture
 from tubing.ask.answers import printable, sentence
 from tubing.ask.draft import job_data
+from tubing.ask.judging import checked, proposed, without_file
 from tubing.ask.keeping import Kept
 from tubing.ask.questions import usable_tubes
 from tubing.ask.records import Form, Question
@@ -22,10 +22,8 @@ from tubing.errors import CheckError, InputError, InterruptError, JobError, Outp
 from tubing.inputs.job_file import job_of, read_job
 from tubing.inputs.records import Job, Shop
 from tubing.inputs.whole_files import put_in_place
-from tubing.run.placing import sides_to_try, with_heading
 
 BACK, EXPLAIN, PICTURES = "<", "?", "#"
-BOX = re.compile(r"box (?P<count>\d+) (?P<rest>.*)")  # the key of a wheelbox's question
 WIDTH = 78
 WELCOME = (
     "Answer with Enter; Enter alone takes what stands behind 'Enter:'. At any question < goes back one, ? explains it, "
@@ -178,7 +176,7 @@ class _Session:
 
     def ask(self, walk: Walk, question: Question) -> bool:
         """Ask one question until it is answered; false: he goes back."""
-        default = self.proposed(question, walk.values)
+        default = proposed(question, walk.values, self.kept.answers)
         if question.form in (Form.CHOICE, Form.NAMES) and not question.choices:
             raise JobError("shop", f"its tables have no {question.label}", "there must be one", "add a row")
         self.pose(question, default)
@@ -194,7 +192,7 @@ class _Session:
                 value = question.value(text, walk.usual)
                 self.checked({**walk.values, question.key: value})
             except InputError as error:
-                self.say(sentence(self.short(error)))
+                self.say(sentence(without_file(error, self.path.name if self.path else "")))
             else:
                 break
         self.accept(question, text, value)
@@ -202,18 +200,6 @@ class _Session:
         if question.shows:
             self.show(walk)
         return True
-
-    def proposed(self, question: Question, values: Mapping[str, Any]) -> str | None:
-        """What Enter alone answers: what was answered before, here or for the wheelbox before this one."""
-        earlier = [question.key]
-        if question.repeats and (match := BOX.fullmatch(question.key)):
-            before = f"box {int(match['count']) - 1} {match['rest']}"
-            earlier += [before] if before in values else []
-        for key in earlier:
-            # What was on offer there need not be on offer here.
-            if key in self.kept.answers and question.offers(self.kept.answers[key]):
-                return self.kept.answers[key]
-        return question.default
 
     def pose(self, question: Question, default: str | None) -> None:
         """Say the question, what there is to choose from, and what Enter alone answers."""
@@ -250,22 +236,9 @@ class _Session:
         self.keep()
 
     def checked(self, values: Mapping[str, Any]) -> Job:
-        """The job so far, judged by the job's own reader and by what the run asks of headings and sides."""
+        """The job so far. Raises what is wrong with it."""
         assert self.path is not None  # opened
-        job = job_of(job_data(values, self.tube), self.path.name, self.shop)
-        for box in job.mountings.values():
-            if box.heading is not None:
-                with_heading(box, box.heading, side=1)
-        if "motion" in values:
-            for names in job.layouts.values():
-                sides_to_try([job.mountings[name] for name in names], job.motion)
-        return job
-
-    def short(self, error: InputError) -> InputError:
-        """The same error without the file's name, which goes without saying here."""
-        assert self.path is not None  # opened
-        thing = error.thing.removeprefix(self.path.name).lstrip(", ")
-        return type(error)(thing, error.found, error.needed, error.remedy)
+        return checked(values, self.tube, self.path.name, self.shop)
 
     # Showing
 

@@ -10,10 +10,11 @@ from msgspec import Struct
 from tubing.errors import InputError, JobError
 from tubing.inputs.table_rows import read_text
 from tubing.inputs.toml_files import read_toml, toml_of
-from tubing.inputs.whole_files import replace_text
+from tubing.inputs.whole_files import put_in_place, replace_text
 
 SUFFIX = ".toml"
 SHOP = "shop.toml"
+LONGEST_NAME = 100
 MARK = "\ufeff"  # the byte order mark that some editors write
 
 
@@ -80,6 +81,17 @@ class Folder:
             read_toml(temporary)
 
         replace_text(self._place(name), found.raw, found.as_it_was_written(text), check)
+        return self.job(name)
+
+    def write_new(self, name: str, text: str) -> JobOnDisk:
+        """Write a job that is not there yet. Raises JobError for a name that is none or is taken, OutputError."""
+        plain = Path(name).name == name and name.isprintable() and not name.startswith(".") and name != SHOP
+        if not plain or not name.endswith(SUFFIX) or len(name) > LONGEST_NAME:
+            raise JobError(
+                "file", f"it is {name[:60]!r}", "it must be a plain name that ends in .toml", "write van.toml"
+            )
+        if not put_in_place(self.path / name, text, lambda temporary: None if read_toml(temporary) else None):
+            raise JobError(name, "it is there already", "it stays as it is", "give another name")
         return self.job(name)
 
     def _place(self, name: str) -> Path:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from tubing.ask.records import Form, Question
 from tubing.ask.walk import Walk
+from tubing.ask.whole_form import STAND_IN
 from tubing.inputs.records import Shop
 
 ASKED_AS = {  # a field by its keys, and the question of ``new`` that asks for it
@@ -45,10 +44,6 @@ WAYS: tuple[dict[str, str], ...] = (
      "box 1 heading how": "numbers", "thing 1 shape": "sphere"},
     {"box 1 spindle how": "lean", "box 1 panel how": "numbers", "box 1 spindle toward how": "numbers"},
 )  # fmt: skip
-STAND_IN: dict[Form, Any] = {
-    Form.TEXT: "x", Form.LENGTH: "1 mm", Form.ANGLE: "1 deg", Form.POINT: ["0 mm", "0 mm", "0 mm"],
-    Form.NUMBERS: [0.0, 0.0, 1.0], Form.COUNT: 1, Form.NAMES: [],
-}  # fmt: skip
 
 
 def _questions(shop: Shop) -> dict[str, Question]:

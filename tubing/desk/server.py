@@ -15,6 +15,7 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 from starlette.routing import Route
 
+from tubing.ask.whole_form import WholeForm, whole_form
 from tubing.desk.fields import groups_of, value_of
 from tubing.desk.folder import ChangedMeanwhile, Folder, JobOnDisk
 from tubing.desk.helps import choices_of, helps_of
@@ -26,8 +27,8 @@ from tubing.inputs.records import Shop
 from tubing.inputs.rewriting import with_value
 from tubing.inputs.shop_file import read_shop
 from tubing.inputs.toml_files import toml_of
-from tubing.sheet.words import sentence
-from tubing.writers.desk_pages import fields_fragment, folder_page, job_page, words_page
+from tubing.sheet.words import counted, sentence
+from tubing.writers.desk_pages import fields_fragment, folder_page, job_page, new_page, questions_fragment, words_page
 from tubing.writers.page import packaged
 
 GONE_S = 600.0  # the desk ends when no page has been open for so long
@@ -124,6 +125,30 @@ def application(desk: Desk) -> Starlette:
         html = await asyncio.to_thread(sheet_of, desk, found)
         return HTMLResponse(html, headers={"content-security-policy": SHEET_POLICY})
 
+    async def new(_: Request) -> Response:
+        return HTMLResponse(new_page(whole_form(desk.read_shop(), {})))
+
+    async def new_form(request: Request) -> Response:
+        form = whole_form(desk.read_shop(), _answers(await _body(request)))
+        rows = [
+            {"key": each.question.key, "text": each.text, "wrong": sentence(each.wrong) if each.wrong else ""}
+            for each in form.asked
+        ]
+        shown: Data = {"html": questions_fragment(form), "rows": rows, "whole": bool(form.text), "said": _stands(form)}
+        if form.text:
+            found = await desk.looker.look(desk.task(JobOnDisk("new-job.toml", form.text, ""), form.text, ""))
+            if found is None:
+                return Response(status_code=204)
+            shown |= {"look": found.html, "said": found.said or found.error}
+        return JSONResponse(shown)
+
+    async def new_save(request: Request) -> Response:
+        body = await _body(request)
+        form = whole_form(desk.read_shop(), _answers(body))
+        if not form.text:
+            return JSONResponse({"error": _stands(form)}, status_code=400)
+        return JSONResponse({"name": desk.folder.write_new(_text(body, "file").strip(), form.text).name})
+
     async def stop(_: Request) -> Response:
         desk.looker.stop()
         return Response(status_code=204)
@@ -146,6 +171,9 @@ def application(desk: Desk) -> Starlette:
             Route("/desk.js", script),
             Route("/alive", alive, methods=["POST"]),
             Route("/stop", stop, methods=["POST"]),
+            Route("/new", new),
+            Route("/new/form", new_form, methods=["POST"]),
+            Route("/new/save", new_save, methods=["POST"]),
             Route(one, job),
             Route(f"{one}/sheet", sheet),
             Route(f"{one}/look", look, methods=["POST"]),
@@ -176,6 +204,20 @@ def _text(body: Mapping[str, Any], key: str) -> str:
     if not isinstance(found, str):
         raise BadRequest
     return found
+
+
+def _answers(body: Mapping[str, Any]) -> dict[str, str]:
+    found = body.get("answers")
+    if not isinstance(found, dict) or not all(isinstance(text, str) for text in found.values()):
+        raise BadRequest
+    return found
+
+
+def _stands(form: WholeForm) -> str:
+    """How far the questions are answered."""
+    wrong = f"{counted(len(form.wrong), 'answer')} will not do" if form.wrong else ""
+    still = f"{counted(form.open, 'question')} still open" if form.open else ""
+    return sentence("; ".join(each for each in (wrong, still) if each) or "All questions are answered")
 
 
 def changed(text: str, name: str, change: Mapping[str, Any]) -> str:

@@ -10,10 +10,75 @@
   };
   setInterval(() => post("/alive", {}).catch(() => {}), 20000);
   post("/alive", {}).catch(() => {});
+  const here = (id) => document.getElementById(id);
+
+  const newJob = () => {
+    const form = here("form"), look = here("look"), status = here("status"), working = here("working");
+    let turn = 0, later = null;
+    const fields = () => [...form.querySelectorAll("[data-key]")];
+    const touched = new Set();  // what nobody has touched follows what is proposed
+    const answers = () => Object.fromEntries(fields().filter((each) => touched.has(each.dataset.key)).map((each) => [each.dataset.key, each.value]));
+    const anew = (html) => {
+      const at = document.activeElement, key = at && at.dataset ? at.dataset.key : null;
+      const caret = key && at.selectionStart !== undefined ? at.selectionStart : null;
+      const open = [...form.querySelectorAll("details[open]")].map((each) => each.parentNode.querySelector("[data-key]").dataset.key);
+      form.innerHTML = html;
+      for (const each of fields()) {
+        if (open.includes(each.dataset.key)) each.parentNode.querySelector("details").open = true;
+        if (each.dataset.key !== key) continue;
+        each.focus();
+        if (caret !== null && each.setSelectionRange) each.setSelectionRange(caret, caret);
+      }
+    };
+    const show = async () => {
+      const mine = ++turn;
+      const slow = setTimeout(() => { if (mine === turn) working.hidden = false; }, 400);
+      look.classList.add("old");
+      try {
+        const { status: code, found } = await post("/new/form", { answers: answers() });
+        if (mine !== turn || code !== 200) return;
+        const same = fields().map((each) => each.dataset.key).join() === found.rows.map((row) => row.key).join();
+        if (!same) anew(found.html);
+        fields().forEach((each, k) => {
+          if (!touched.has(each.dataset.key) && each.value !== found.rows[k].text) each.value = found.rows[k].text;
+          const wrong = found.rows[k].wrong, said = here(each.id + "-w");
+          if (wrong) each.setAttribute("aria-invalid", "true"); else each.removeAttribute("aria-invalid");
+          said.textContent = wrong;
+          said.hidden = !wrong;
+        });
+        here("write").disabled = !found.whole;
+        status.textContent = found.said;
+        if (found.look) { look.innerHTML = found.look; look.classList.remove("old"); }
+      } catch {
+        status.textContent = "The desk does not answer: it was ended in its terminal. What you typed is still on this page.";
+      } finally {
+        clearTimeout(slow);
+        if (mine === turn) working.hidden = true;
+      }
+    };
+    form.addEventListener("submit", (event) => event.preventDefault());
+    form.addEventListener("input", (event) => {
+      if (event.target.dataset.key) touched.add(event.target.dataset.key);
+      clearTimeout(later);
+      later = setTimeout(show, 150);
+    });
+    here("stop").addEventListener("click", () => { turn++; working.hidden = true; post("/stop", {}); });
+    here("write").addEventListener("click", async () => {
+      const { status: code, found } = await post("/new/save", { answers: answers(), file: here("file").value })
+        .catch(() => ({ status: 0, found: null }));
+      if (code === 200) { written = true; location.assign("/job/" + encodeURIComponent(found.name)); }
+      else status.textContent = "Not written. " + (found && found.error ? found.error : "The desk does not answer.");
+    });
+    let written = false;
+    window.addEventListener("beforeunload", (event) => {
+      if (!written && touched.size) event.preventDefault();
+    });
+    show();
+  };
+  if (document.body.dataset.new) newJob();
   const job = document.body.dataset.job;
   if (!job) return;
 
-  const here = (id) => document.getElementById(id);
   const form = here("form"), look = here("look"), status = here("status"), working = here("working");
   const base = "/job/" + encodeURIComponent(job);
   let text = here("text").value, saved = text, version = document.body.dataset.version;

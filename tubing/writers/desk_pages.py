@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from tubing.ask.whole_form import WholeForm
 from tubing.sheet.records import Lines, Part, Table
 from tubing.writers.page import as_drawn, environment, grid_of
 
@@ -48,6 +49,16 @@ def job_page(name: str, text: str, version: str, groups: Sequence[Any], layouts:
     facts: Mapping[str, Any] = {"name": name, "text": text, "version": version, "layouts": layouts}
     form = as_drawn(fields_fragment(groups))
     return environment().get_template("desk_job.html.j2").render(form=form, **facts)
+
+
+def questions_fragment(form: WholeForm) -> str:
+    """The questions of a new job as a form."""
+    return environment().get_template("desk_questions.html.j2").render(asked=form.asked)
+
+
+def new_page(form: WholeForm) -> str:
+    """The page on which a job is begun."""
+    return environment().get_template("desk_new.html.j2").render(form=as_drawn(questions_fragment(form)))
 
 
 def words_page(title: str, words: str) -> str:
