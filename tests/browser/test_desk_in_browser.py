@@ -201,3 +201,40 @@ def test_the_sheet_opens_to_print(tab: Page):
     assert tab.locator("header").first.evaluate("e => getComputedStyle(e).borderTopStyle") == "solid", (
         "it has its style"
     )
+
+
+def test_a_stranger_goes_from_an_empty_folder_to_a_sheet(browser: Browser, tmp_path: Path):
+    """No job, no terminal: the questions on a page, a wrong answer mended, the plan, the file, the sheet to print."""
+    answers = {
+        "title": "Blue van",
+        "nose": "700 mm left, 34 mm back, 18.5 mm down",
+        "nose heading to": "-400 mm, -34 mm, -18.5 mm",
+        "box 1 hole": "-300 mm, 0 mm, 0 mm",
+        "box 1 spindle to": "-300 mm, 180 mm, 240 mm",
+        "box 2 hole": "200, 0 mm, 0 mm",
+        "box 2 spindle to": "200 mm, 180 mm, 240 mm",
+    }
+    with served(tmp_path) as desk:
+        page = browser.new_context(viewport={"width": 1280, "height": 900}).new_page()
+        faults: list[str] = []
+        page.on("pageerror", lambda error: faults.append(str(error)))
+        page.goto(desk.address)
+        page.get_by_role("link", name="New job").click()
+        for key, text in answers.items():
+            page.locator(f"[data-key='{key}']").fill(text)
+        wrong = page.locator("[data-key='box 2 hole']")
+        expect(wrong).to_have_attribute("aria-invalid", "true", timeout=20_000)
+        expect(page.get_by_role("button", name="Write the job")).to_be_disabled()
+        wrong.fill("200 mm, 0 mm, 0 mm")
+        expect(page.locator("#look svg").first).to_be_visible(timeout=20_000)
+        expect(page.locator("[data-key='box 2 spindle from']")).to_have_value("200 mm, 0 mm, 0 mm")
+        found = Axe().run(page)
+        assert found.violations_count == 0, found.generate_report()
+        page.locator("#file").fill("blue-van.toml")
+        page.get_by_role("button", name="Write the job").click()
+        page.wait_for_url("**/job/blue-van.toml", timeout=20_000)
+        page.get_by_role("link", name="Sheet to print").click()
+        expect(page.get_by_role("heading", name="Cut list")).to_be_visible(timeout=20_000)
+        assert faults == []
+        page.context.close()
+    assert 'title  = "Blue van"' in (tmp_path / "blue-van.toml").read_text(encoding="utf-8")

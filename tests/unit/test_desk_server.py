@@ -268,3 +268,48 @@ def test_a_folder_that_is_none_is_told(tmp_path: Path, capsys: pytest.CaptureFix
         f"{tmp_path / 'nowhere'}: there is no such folder; it must be the folder with your jobs; name it, or start the "
         "desk in it\n"
     )
+
+
+def test_a_job_is_begun_and_never_over_one_that_is_there(desk: Served, folder: Path):
+    """The form as data, the whole job written into a new file, a name that is taken or leads elsewhere refused."""
+    from tests.unit.test_whole_form import TYPED
+
+    assert desk.ask("GET", "/new")[0] == 200
+    status, found = desk.post("/new/form", {"answers": {"title": "x"}})
+    assert (status, found["whole"]) == (200, False)
+    assert "still open" in found["said"]
+    status, found = desk.post("/new/form", {"answers": TYPED})
+    assert (status, found["whole"]) == (200, True)
+    assert "<svg" in found["look"]
+    for name in ("../x.toml", "shop.toml", ".x.toml", "x.txt", "/tmp/x.toml"):
+        status, found = desk.post("/new/save", {"answers": TYPED, "file": name})
+        assert (status, found["error"]) == (
+            400, f"file: it is {name!r}; it must be a plain name that ends in .toml; write van.toml."
+        )  # fmt: skip
+    status, found = desk.post("/new/save", {"answers": TYPED, "file": "van.toml"})
+    assert (status, found["error"]) == (400, "van.toml: it is there already; it stays as it is; give another name.")
+    status, found = desk.post("/new/save", {"answers": TYPED, "file": "two-seater.toml"})
+    assert (status, found["name"]) == (200, "two-seater.toml")
+    assert 'title  = "Two-seater"' in (folder / "two-seater.toml").read_text(encoding="utf-8")
+    (folder / "two-seater.toml").unlink()
+    assert desk.post("/new/form", {"answers": {"title": 5}})[0] == 400
+
+
+def test_a_defect_is_told_and_is_no_traceback():
+    """An application that fails, behind the guard: one line of data, with the status of a defect."""
+    import asyncio
+
+    from tubing.desk.guard import Guard
+
+    async def failing(scope: object, receive: object, send: object) -> None:
+        raise KeyError("lost")
+
+    guard, sent = Guard(failing, 5), list[dict]()
+
+    async def send(message: dict) -> None:
+        sent.append(message)
+
+    heads = [(b"host", b"127.0.0.1:5"), (b"cookie", f"desk-5={guard.token}".encode())]
+    asyncio.run(guard({"type": "http", "method": "GET", "path": "/", "headers": heads}, None, send))  # type: ignore[arg-type]
+    assert sent[0]["status"] == 500
+    assert b"A defect of this program (KeyError: 'lost')" in sent[1]["body"]

@@ -66,7 +66,7 @@ def _direction(values: Values, key: str, otherwise: Any) -> Any:
         return otherwise
     if f"{key} numbers" in values:
         return values[f"{key} numbers"]
-    if f"{key} to" in values:
+    if f"{key} from" in values and f"{key} to" in values:
         return {"from": values[f"{key} from"], "to": values[f"{key} to"]}
     return otherwise
 
@@ -101,8 +101,8 @@ def _spindle(values: Values, box: str, otherwise: Any) -> Any:
 def _thing(values: Values, thing: str) -> dict[str, Any]:
     parts = {part: values.get(f"{thing} {part}") for part in ("name", "from", "to", "centre", "radius", "shape")}
     name, start, end, centre, radius, shape = parts.values()
-    if shape == "box" and end is not None:
+    if shape == "box" and start is not None and end is not None:
         return {"name": name, "box": {"from": start, "to": end}}
-    if shape == "cylinder" and end is not None:
+    if shape == "cylinder" and start is not None and end is not None:
         return {"name": name, "cylinder": {"from": start, "to": end, "radius": radius or "1 mm"}}
     return {"name": name, "sphere": {"centre": centre or start or FAR_OFF, "radius": radius or "1 mm"}}

@@ -137,6 +137,11 @@ def _number(typed: str, label: str, *, whole: bool) -> int | float:
         raise JobError(label, f"it is {typed[:60]!r}", f"it must be {kind}", "write it without a unit") from None
 
 
+def told(error: Exception) -> str:
+    """An error as the page says it; a file's name stays as it is written."""
+    return f"{error}."
+
+
 def at_fault(error: InputError, groups: Sequence[Group], name: str) -> Path | None:
     """The place of the field that an error is of; None: of none."""
     thing = error.thing.removeprefix(f"{name}, ")

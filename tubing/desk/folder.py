@@ -90,7 +90,11 @@ class Folder:
             raise JobError(
                 "file", f"it is {name[:60]!r}", "it must be a plain name that ends in .toml", "write van.toml"
             )
-        if not put_in_place(self.path / name, text, lambda temporary: None if read_toml(temporary) else None):
+
+        def check(temporary: Path) -> None:
+            read_toml(temporary)
+
+        if not put_in_place(self.path / name, text, check):
             raise JobError(name, "it is there already", "it stays as it is", "give another name")
         return self.job(name)
 

@@ -7,6 +7,7 @@ page that this process has opened may talk to it.
 from __future__ import annotations
 
 import hmac
+import json
 import secrets
 from collections.abc import Awaitable, Callable, MutableMapping
 from http.cookies import CookieError, SimpleCookie
@@ -65,7 +66,11 @@ class Guard:
         if not self._known(heads):
             await _answer(send, 403, "Another start of the desk opened this page: use the address that was printed.")
             return
-        await self.app(scope, _capped(receive), _with_headers(send))
+        try:
+            await self.app(scope, _capped(receive), _with_headers(send))
+        except Exception as error:  # whatever it is, it is told on the page and not as a traceback in the terminal
+            said = f"A defect of this program ({type(error).__name__}: {error}); please report it with the job file."
+            await _answer(send, 500, json.dumps({"error": said}), "application/json")
 
     def _refused(self, scope: Scope, heads: MutableMapping[str, str]) -> tuple[int, str] | None:
         if heads.get("host") not in self.hosts:
@@ -103,8 +108,8 @@ class Guard:
         await send({"type": "http.response.body", "body": b""})
 
 
-async def _answer(send: Send, status: int, words: str) -> None:
-    headers = [(b"content-type", b"text/plain; charset=utf-8"), *HEADERS]
+async def _answer(send: Send, status: int, words: str, kind: str = "text/plain; charset=utf-8") -> None:
+    headers = [(b"content-type", kind.encode()), *HEADERS]
     await send({"type": "http.response.start", "status": status, "headers": headers})
     await send({"type": "http.response.body", "body": words.encode()})
 

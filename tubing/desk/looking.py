@@ -11,7 +11,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from tubing.cost import Cost, compare
-from tubing.desk.fields import at_fault, groups_of
+from tubing.desk.fields import at_fault, groups_of, told
 from tubing.drawing.pictures import shapes
 from tubing.drawing.run_picture import run_picture
 from tubing.drawing.screen_picture import screen_picture
@@ -25,7 +25,6 @@ from tubing.sheet.content import job_sheet
 from tubing.sheet.costing import comparison_table
 from tubing.sheet.records import Column, Lines, Part, Table
 from tubing.sheet.sections import part_of, says_something
-from tubing.sheet.words import sentence
 from tubing.shelf.of_shop import book_for
 from tubing.shelf.records import ByBook
 from tubing.writers.compared import facts
@@ -79,13 +78,13 @@ def look(task: Task) -> Look:
         data = toml_of(task.text, task.name)
         job = job_of(data, task.name, shop)
     except TubingError as error:
-        return Look(error=sentence(str(error)), said=sentence(str(error)), at=_place(error, task))
+        return Look(error=told(error), said=told(error), at=_place(error, task))
     try:
         book = book_for(shop, [(Path(task.file), replace(job, vehicles=1))])
         planned = plan(job, shop, task.layout or None, book)
         return _shown(task, planned, _others(job, shop, planned, book))
     except TubingError as error:
-        return Look(error=sentence(str(error)), said=sentence(str(error)))
+        return Look(error=told(error), said=told(error))
 
 
 def _place(error: TubingError, task: Task) -> tuple[str | int, ...] | None:

@@ -16,7 +16,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 from starlette.routing import Route
 
 from tubing.ask.whole_form import WholeForm, whole_form
-from tubing.desk.fields import groups_of, value_of
+from tubing.desk.fields import groups_of, told, value_of
 from tubing.desk.folder import ChangedMeanwhile, Folder, JobOnDisk
 from tubing.desk.helps import choices_of, helps_of
 from tubing.desk.looking import Look, Task
@@ -100,7 +100,7 @@ def application(desk: Desk) -> Starlette:
                 text = changed(text, found.name, change)
             except InputError as error:
                 at = list(change.get("path") or ())
-                return JSONResponse({"error": sentence(str(error)), "at": at, "said": sentence(str(error))})
+                return JSONResponse({"error": told(error), "at": at, "said": told(error)})
         shown = await desk.looker.look(desk.task(found, text, _text(body, "layout")))
         return Response(status_code=204) if shown is None else JSONResponse(_data(shown) | {"text": text})
 
@@ -115,9 +115,7 @@ def application(desk: Desk) -> Starlette:
             saved = desk.folder.save(name, _text(body, "text"), _text(body, "version"))
         except ChangedMeanwhile as error:
             now = error.on_disk
-            return JSONResponse(
-                {"error": sentence(str(error)), "text": now.text, "version": now.version}, status_code=409
-            )
+            return JSONResponse({"error": told(error), "text": now.text, "version": now.version}, status_code=409)
         return JSONResponse({"version": saved.version})
 
     async def sheet(request: Request) -> Response:
@@ -253,7 +251,7 @@ def sheet_of(desk: Desk, found: JobOnDisk) -> str:
 
 async def _told(request: Request, error: Exception) -> Response:
     """One of our own errors: to the page's script as data, else as a page."""
-    words = sentence(str(error))
+    words = told(error)
     if request.method == "POST":
         return JSONResponse({"error": words}, status_code=400)
     return HTMLResponse(words_page("This cannot be shown", words), status_code=400)

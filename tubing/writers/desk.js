@@ -36,7 +36,8 @@
       look.classList.add("old");
       try {
         const { status: code, found } = await post("/new/form", { answers: answers() });
-        if (mine !== turn || code !== 200) return;
+        if (mine !== turn || code === 204) return;
+        if (code !== 200) { status.textContent = found.error; return; }
         const same = fields().map((each) => each.dataset.key).join() === found.rows.map((row) => row.key).join();
         if (!same) anew(found.html);
         fields().forEach((each, k) => {
