@@ -66,11 +66,18 @@ class Guard:
         if not self._known(heads):
             await _answer(send, 403, "Another start of the desk opened this page: use the address that was printed.")
             return
+        started = False
+
+        async def noted(message: Message) -> None:
+            nonlocal started
+            started = started or message["type"] == "http.response.start"
+            await send(message)
+
         try:
-            await self.app(scope, _capped(receive), _with_headers(send))
+            await self.app(scope, _capped(receive), _with_headers(noted))
         except Exception as error:  # whatever it is, it is told on the page and not as a traceback in the terminal
-            said = f"A defect of this program ({type(error).__name__}: {error}); please report it with the job file."
-            await _answer(send, 500, json.dumps({"error": said}), "application/json")
+            if not started:
+                await _answer(send, 500, json.dumps({"error": defect(error)}), "application/json")
 
     def _refused(self, scope: Scope, heads: MutableMapping[str, str]) -> tuple[int, str] | None:
         if heads.get("host") not in self.hosts:
@@ -106,6 +113,11 @@ class Guard:
         headers = [(b"location", b"/"), (b"set-cookie", cookie.encode()), *HEADERS]
         await send({"type": "http.response.start", "status": 303, "headers": headers})
         await send({"type": "http.response.body", "body": b""})
+
+
+def defect(error: Exception) -> str:
+    """What an unforeseen error means for whoever sits before the page."""
+    return f"A defect of this program ({type(error).__name__}: {error}); please report it with the job file."
 
 
 async def _answer(send: Send, status: int, words: str, kind: str = "text/plain; charset=utf-8") -> None:

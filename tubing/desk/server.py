@@ -18,6 +18,7 @@ from starlette.routing import Route
 from tubing.ask.whole_form import WholeForm, whole_form
 from tubing.desk.fields import groups_of, told, value_of
 from tubing.desk.folder import ChangedMeanwhile, Folder, JobOnDisk
+from tubing.desk.guard import defect
 from tubing.desk.helps import choices_of, helps_of
 from tubing.desk.looking import Look, Task
 from tubing.desk.worker import Looker
@@ -178,7 +179,13 @@ def application(desk: Desk) -> Starlette:
             Route(f"{one}/fields", fields, methods=["POST"]),
             Route(f"{one}/save", save, methods=["POST"]),
         ],
-        exception_handlers={TubingError: _told, BadRequest: _bad, ClientDisconnect: _bad, 404: _nothing},
+        exception_handlers={
+            Exception: _defect,
+            TubingError: _told,
+            BadRequest: _bad,
+            ClientDisconnect: _bad,
+            404: _nothing,
+        },
         lifespan=desk.life,
     )
 
@@ -255,6 +262,10 @@ async def _told(request: Request, error: Exception) -> Response:
     if request.method == "POST":
         return JSONResponse({"error": words}, status_code=400)
     return HTMLResponse(words_page("This cannot be shown", words), status_code=400)
+
+
+async def _defect(_: Request, error: Exception) -> Response:
+    return JSONResponse({"error": defect(error)}, status_code=500)
 
 
 async def _bad(_: Request, __: Exception) -> Response:

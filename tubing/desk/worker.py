@@ -10,6 +10,7 @@ from multiprocessing.process import BaseProcess
 
 from msgspec import Struct
 
+from tubing.desk.guard import defect
 from tubing.desk.looking import Look, Task, look
 
 PATIENCE_S = 1.0  # how long a look may go on once a newer one waits
@@ -28,8 +29,7 @@ def serve(pipe: Connection) -> None:
         except KeyboardInterrupt:
             return
         except Exception as error:  # whatever it is, the page must say it and go on
-            kind = f"{type(error).__name__}: {error}"
-            found = Look(error=f"A defect of this program ({kind}); please report it with the job file.", said=kind)
+            found = Look(error=defect(error), said=defect(error))
         pipe.send(found)
 
 
