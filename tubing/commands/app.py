@@ -143,6 +143,18 @@ def quote(
     return lambda: quoting.write_quote(asked, as_json=json)
 
 
+@app.command(cls=Command, short_help="A measuring form to print, for a customer far away.")
+def form(
+    output: Annotated[str, typer.Option("-o", "--output", metavar="FILE.html", help="The page to write.")],
+    boxes: Annotated[str, typer.Option(metavar="COUNT", help="How many wheelboxes.")] = "2",
+    shop: ShopFile = None,
+) -> Call:
+    """Write a form with the questions of new about the vehicle, sketches, and room for what the tape reads."""
+    from tubing.commands import forming
+
+    return lambda: forming.write_form(boxes, output, shop)
+
+
 @app.command(cls=Command, short_help="The tables in use, with their sources.")
 def tables(
     name: Annotated[

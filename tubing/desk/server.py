@@ -21,6 +21,7 @@ from tubing.desk.folder import ChangedMeanwhile, Folder, JobOnDisk
 from tubing.desk.guard import defect
 from tubing.desk.helps import choices_of, helps_of
 from tubing.desk.looking import Look, Task
+from tubing.desk.sheet import sheet_page
 from tubing.desk.worker import Looker
 from tubing.drawing.svg import STYLE
 from tubing.errors import InputError, TubingError
@@ -29,7 +30,7 @@ from tubing.inputs.rewriting import with_value
 from tubing.inputs.shop_file import read_shop
 from tubing.inputs.toml_files import toml_of
 from tubing.sheet.words import counted, sentence
-from tubing.writers.desk_pages import fields_fragment, folder_page, job_page, new_page, questions_fragment, words_page
+from tubing.writers import desk_pages
 from tubing.writers.page import packaged
 
 GONE_S = 600.0  # the desk ends when no page has been open for so long
@@ -75,26 +76,27 @@ class Desk:
         shop = "" if self.shop is None else str(self.shop)
         return Task(job.name, text, job.text, shop, layout, str(self.folder.path / job.name))
 
+    # The answers
 
-def application(desk: Desk) -> Starlette:
-    """All addresses."""
+    async def list_page(self, _: Request) -> Response:
+        """The list of jobs."""
+        jobs = [(each.name, each.title) for each in self.folder.jobs()]
+        return HTMLResponse(desk_pages.folder_page(self.folder.path.name or "/", jobs))
 
-    async def folder(_: Request) -> Response:
-        jobs = [(each.name, each.title) for each in desk.folder.jobs()]
-        return HTMLResponse(folder_page(desk.folder.path.name or "/", jobs))
-
-    async def job(request: Request) -> Response:
-        found = desk.folder.job(request.path_params["name"])
+    async def job_page(self, request: Request) -> Response:
+        """The page of one job."""
+        found = self.folder.job(request.path_params["name"])
         try:
             data = toml_of(found.text, found.name)
-            groups = desk.groups(found.text, found.name)
+            groups = self.groups(found.text, found.name)
         except InputError:
             data, groups = {}, []  # it is mended as text; the look says what is wrong
         layouts = [name for name in data.get("layouts", {}) if isinstance(name, str)]
-        return HTMLResponse(job_page(found.name, found.text, found.version, groups, layouts))
+        return HTMLResponse(desk_pages.job_page(found.name, found.text, found.version, groups, layouts))
 
-    async def look(request: Request) -> Response:
-        found, body = desk.folder.job(request.path_params["name"]), await _body(request)
+    async def look(self, request: Request) -> Response:
+        """A plan of the text on the page, with what was typed into a field."""
+        found, body = self.folder.job(request.path_params["name"]), await _body(request)
         text, change = _text(body, "text"), body.get("change")
         if isinstance(change, dict):
             try:
@@ -102,82 +104,100 @@ def application(desk: Desk) -> Starlette:
             except InputError as error:
                 at = list(change.get("path") or ())
                 return JSONResponse({"error": told(error), "at": at, "said": told(error)})
-        shown = await desk.looker.look(desk.task(found, text, _text(body, "layout")))
+        shown = await self.looker.look(self.task(found, text, _text(body, "layout")))
         return Response(status_code=204) if shown is None else JSONResponse(_data(shown) | {"text": text})
 
-    async def fields(request: Request) -> Response:
+    async def fields(self, request: Request) -> Response:
+        """The form of a text, after undo or a change by hand."""
         text = _text(await _body(request), "text")
-        return JSONResponse({"html": fields_fragment(desk.groups(text, request.path_params["name"]))})
+        return JSONResponse({"html": desk_pages.fields_fragment(self.groups(text, request.path_params["name"]))})
 
-    async def save(request: Request) -> Response:
+    async def save(self, request: Request) -> Response:
+        """Write the file, unless somebody else has."""
         body = await _body(request)
         name = request.path_params["name"]
         try:
-            saved = desk.folder.save(name, _text(body, "text"), _text(body, "version"))
+            saved = self.folder.save(name, _text(body, "text"), _text(body, "version"))
         except ChangedMeanwhile as error:
             now = error.on_disk
             return JSONResponse({"error": told(error), "text": now.text, "version": now.version}, status_code=409)
         return JSONResponse({"version": saved.version})
 
-    async def sheet(request: Request) -> Response:
-        found = desk.folder.job(request.path_params["name"])
-        html = await asyncio.to_thread(sheet_of, desk, found)
+    async def sheet(self, request: Request) -> Response:
+        """The sheet of the saved job."""
+        found = self.folder.job(request.path_params["name"])
+        html = await asyncio.to_thread(sheet_page, self.folder.path / found.name, self.read_shop())
         return HTMLResponse(html, headers={"content-security-policy": SHEET_POLICY})
 
-    async def new(_: Request) -> Response:
-        return HTMLResponse(new_page(whole_form(desk.read_shop(), {})))
+    async def new_page(self, _: Request) -> Response:
+        """The page on which a job is begun."""
+        return HTMLResponse(desk_pages.new_page(whole_form(self.read_shop(), {})))
 
-    async def new_form(request: Request) -> Response:
-        form = whole_form(desk.read_shop(), _answers(await _body(request)))
+    async def new_form(self, request: Request) -> Response:
+        """The questions with what was typed so far, and the plan once all are answered."""
+        form = whole_form(self.read_shop(), _answers(await _body(request)))
         rows = [
             {"key": each.question.key, "text": each.text, "wrong": sentence(each.wrong) if each.wrong else ""}
             for each in form.asked
         ]
-        shown: Data = {"html": questions_fragment(form), "rows": rows, "whole": bool(form.text), "said": _stands(form)}
+        shown: Data = {
+            "html": desk_pages.questions_fragment(form),
+            "rows": rows,
+            "whole": bool(form.text),
+            "said": _stands(form),
+        }
         if form.text:
-            found = await desk.looker.look(desk.task(JobOnDisk("new-job.toml", form.text, ""), form.text, ""))
+            found = await self.looker.look(self.task(JobOnDisk("new-job.toml", form.text, ""), form.text, ""))
             if found is None:
                 return Response(status_code=204)
             shown |= {"look": found.html, "said": found.said or found.error}
         return JSONResponse(shown)
 
-    async def new_save(request: Request) -> Response:
+    async def new_save(self, request: Request) -> Response:
+        """Write the new job."""
         body = await _body(request)
-        form = whole_form(desk.read_shop(), _answers(body))
+        form = whole_form(self.read_shop(), _answers(body))
         if not form.text:
             return JSONResponse({"error": _stands(form)}, status_code=400)
-        return JSONResponse({"name": desk.folder.write_new(_text(body, "file").strip(), form.text).name})
+        return JSONResponse({"name": self.folder.write_new(_text(body, "file").strip(), form.text).name})
 
-    async def stop(_: Request) -> Response:
-        desk.looker.stop()
+    async def stop(self, _: Request) -> Response:
+        """Give up what is being planned."""
+        self.looker.stop()
         return Response(status_code=204)
 
-    async def alive(_: Request) -> Response:
-        desk.alive_s = time.monotonic()
+    async def alive(self, _: Request) -> Response:
+        """A page is open."""
+        self.alive_s = time.monotonic()
         return Response(status_code=204)
 
-    async def style(_: Request) -> Response:
+    async def style(self, _: Request) -> Response:
+        """The pages' style, and the pictures'."""
         return Response(packaged("desk.css") + STYLE, media_type="text/css")
 
-    async def script(_: Request) -> Response:
+    async def script(self, _: Request) -> Response:
+        """The pages' one script."""
         return Response(packaged("desk.js"), media_type="text/javascript")
 
+
+def application(desk: Desk) -> Starlette:
+    """All addresses."""
     one = "/job/{name}"
     return Starlette(
         routes=[
-            Route("/", folder),
-            Route("/desk.css", style),
-            Route("/desk.js", script),
-            Route("/alive", alive, methods=["POST"]),
-            Route("/stop", stop, methods=["POST"]),
-            Route("/new", new),
-            Route("/new/form", new_form, methods=["POST"]),
-            Route("/new/save", new_save, methods=["POST"]),
-            Route(one, job),
-            Route(f"{one}/sheet", sheet),
-            Route(f"{one}/look", look, methods=["POST"]),
-            Route(f"{one}/fields", fields, methods=["POST"]),
-            Route(f"{one}/save", save, methods=["POST"]),
+            Route("/", desk.list_page),
+            Route("/desk.css", desk.style),
+            Route("/desk.js", desk.script),
+            Route("/alive", desk.alive, methods=["POST"]),
+            Route("/stop", desk.stop, methods=["POST"]),
+            Route("/new", desk.new_page),
+            Route("/new/form", desk.new_form, methods=["POST"]),
+            Route("/new/save", desk.new_save, methods=["POST"]),
+            Route(one, desk.job_page),
+            Route(f"{one}/sheet", desk.sheet),
+            Route(f"{one}/look", desk.look, methods=["POST"]),
+            Route(f"{one}/fields", desk.fields, methods=["POST"]),
+            Route(f"{one}/save", desk.save, methods=["POST"]),
         ],
         exception_handlers={
             Exception: _defect,
@@ -249,19 +269,12 @@ def _data(shown: Look) -> Data:
     }
 
 
-def sheet_of(desk: Desk, found: JobOnDisk) -> str:
-    """The sheet of a job as it is saved. Raises what reading and planning raise."""
-    from tubing.desk.sheet import sheet_page
-
-    return sheet_page(desk.folder.path / found.name, desk.read_shop())
-
-
 async def _told(request: Request, error: Exception) -> Response:
     """One of our own errors: to the page's script as data, else as a page."""
     words = told(error)
     if request.method == "POST":
         return JSONResponse({"error": words}, status_code=400)
-    return HTMLResponse(words_page("This cannot be shown", words), status_code=400)
+    return HTMLResponse(desk_pages.words_page("This cannot be shown", words), status_code=400)
 
 
 async def _defect(_: Request, error: Exception) -> Response:
@@ -273,4 +286,6 @@ async def _bad(_: Request, __: Exception) -> Response:
 
 
 async def _nothing(_: Request, __: Exception) -> Response:
-    return HTMLResponse(words_page("There is nothing here", "The address is none of the desk's."), status_code=404)
+    return HTMLResponse(
+        desk_pages.words_page("There is nothing here", "The address is none of the desk's."), status_code=404
+    )

@@ -23,7 +23,9 @@ from msgspec import Struct
 
 from tubing.drawing.pictures import Pictures
 from tubing.drawing.svg import STYLE, Picture, fitted
+from tubing.inputs.records import Business
 from tubing.quote import Quote
+from tubing.sheet.measuring_form import MeasuringForm
 from tubing.sheet.quoting import price_table, quote_parts
 from tubing.sheet.records import JobSheet, Lines, Measure, Show, Table
 from tubing.sheet.sections import part_of
@@ -122,6 +124,13 @@ def quote_page(offer: Quote) -> str:
             parts=[part for part in quote_parts(offer) if isinstance(part, Lines)],
         )
     )
+
+
+def form_page(form: MeasuringForm, sketches: Sequence[Picture], business: Business | None) -> str:
+    """The measuring form as a page to print."""
+    drawn = {picture.name: Markup(picture.svg(k)) for k, picture in enumerate(sketches)}
+    template = environment().get_template("form.html.j2")
+    return template.render(style=Markup(packaged("page.css") + STYLE), form=form, sketches=drawn, business=business)
 
 
 def as_drawn(html: str) -> str:
