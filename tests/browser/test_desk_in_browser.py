@@ -238,3 +238,36 @@ def test_a_stranger_goes_from_an_empty_folder_to_a_sheet(browser: Browser, tmp_p
         assert faults == []
         page.context.close()
     assert 'title  = "Blue van"' in (tmp_path / "blue-van.toml").read_text(encoding="utf-8")
+
+
+def test_the_run_is_turned_by_buttons_keys_and_dragging(tab: Page):
+    """Each way turns it and back again; every tube keeps its points, only their places on the page change."""
+    opened(tab)
+    tube = tab.locator(".turned .turn-tube").first
+
+    def places() -> str:
+        return tube.get_attribute("points") or ""
+
+    before = places()
+    tab.get_by_role("button", name="Turn left").click()
+    turned = places()
+    assert turned != before
+    assert turned.count(",") == before.count(",")
+    tab.get_by_role("button", name="Turn right").click()
+    assert places() == before
+    tab.locator(".turned > div").focus()
+    tab.keyboard.press("ArrowUp")
+    assert places() != before
+    tab.keyboard.press("ArrowDown")
+    assert places() == before
+    box = tab.locator(".turned > div").bounding_box()
+    assert box is not None
+    tab.mouse.move(box["x"] + 50, box["y"] + 50)
+    tab.mouse.down()
+    tab.mouse.move(box["x"] + 150, box["y"] + 60)
+    tab.mouse.up()
+    after = places()
+    assert after != before
+    field(tab, NOSE).fill("-900 mm, -790 mm, -250 mm")
+    expect(tab.locator(".changed")).to_be_visible(timeout=20_000)
+    assert places().split()[-1] != before.split()[-1], "the view stays turned when the plan changes"

@@ -18,7 +18,7 @@ from tubing.inputs.shop_file import data_folder
 ROOT = Path(tubing.__file__).parent.parent
 JOBS = data_folder() / "jobs"
 TWIN = str(JOBS / "lined-up-twin.toml")
-COMMANDS = "plan, cost, sweep, nest, sheet, quote, form, tables, desk, new, shelf"
+COMMANDS = "plan, cost, sweep, nest, sheet, quote, form, tables, desk, change, new, shelf"
 
 
 def told(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:

@@ -181,6 +181,14 @@ def desk(
     return lambda: desking.open_desk(folder, shop, browser=not no_browser)
 
 
+@app.command(cls=Command, short_help="Change values of a job at the terminal, and see what that changes.")
+def change(job: JobFile, shop: ShopFile = None) -> Call:
+    """List a job's values by number, change one after the other, see what each changed, and write the file."""
+    from tubing.commands import changing
+
+    return lambda: changing.change_job(job, shop)
+
+
 @app.command(cls=Command, short_help="Asks for the positions, and writes the job.")
 def new(
     job: Annotated[

@@ -49,6 +49,13 @@ def version_of(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
+def job_at(path: Path) -> JobOnDisk:
+    """A job's file as it lies there. Raises InputError for one that cannot be read as text."""
+    read_text(path)  # tells what is no text in our words
+    raw = path.read_bytes().decode("utf-8")
+    return JobOnDisk(path.name, raw, version_of(raw))
+
+
 class Folder:
     """One folder; nothing outside it is read or written."""
 
@@ -61,10 +68,7 @@ class Folder:
 
     def job(self, name: str) -> JobOnDisk:
         """A job as it lies there. Raises JobError where the folder has no such job, InputError for no text."""
-        path = self._place(name)
-        read_text(path)  # tells what is no text in our words
-        raw = path.read_bytes().decode("utf-8")
-        return JobOnDisk(path.name, raw, version_of(raw))
+        return job_at(self._place(name))
 
     def save(self, name: str, text: str, version: str) -> JobOnDisk:
         """Write a job's text over the version that it was made from.

@@ -15,6 +15,7 @@ from tubing.desk.fields import at_fault, groups_of, told
 from tubing.drawing.pictures import shapes
 from tubing.drawing.run_picture import run_picture
 from tubing.drawing.screen_picture import screen_picture
+from tubing.drawing.turned_run import turned_run
 from tubing.errors import InputError, TubingError
 from tubing.inputs.job_file import job_of
 from tubing.inputs.records import Job, Shop
@@ -27,7 +28,7 @@ from tubing.sheet.records import Column, Lines, Part, Table
 from tubing.sheet.sections import part_of, says_something
 from tubing.shelf.of_shop import book_for
 from tubing.shelf.records import ByBook
-from tubing.writers.compared import facts
+from tubing.writers.compared import changed_facts, facts
 from tubing.writers.desk_pages import look_fragment
 from tubing.writers.plan_data import plan_data
 
@@ -128,7 +129,8 @@ def _shown(task: Task, planned: Plan, costs: Mapping[str, Cost]) -> Look:
         f"{data['drive']['rack_cut_mm']:.0f} mm, {total}; {settle} to settle first."
     )
     changed = _changed(task, data)
-    html = look_fragment(said, sheet.warnings, changed, [picture.svg(k) for k, picture in enumerate(pictures)], parts)
+    drawings = [picture.svg(k) for k, picture in enumerate(pictures)]
+    html = look_fragment(said, sheet.warnings, changed, drawings, turned_run(drawn.run), parts)
     return Look(html=html, said=said)
 
 
@@ -139,12 +141,11 @@ def _changed(task: Task, data: Mapping[str, Any]) -> Table | Lines | None:
     before = _saved_facts(replace(task, text=""))
     if before is None:
         return Lines("Changed", ("The saved file cannot be planned, so there is nothing to hold this against.",))
-    now = facts(data)
-    labels = [label for label in dict.fromkeys([*now, *before]) if now.get(label) != before.get(label)]
-    if not labels:
+    rows = changed_facts(before, facts(data))
+    if not rows:
         return Lines("Changed", ("Nothing that is sawn, bent, flared, drilled for or bought.",))
-    rows = tuple((label, before.get(label, "-"), now.get(label, "-")) for label in labels)
-    return Table("Changed against the saved file", (Column("what"), Column("was"), Column("is now")), rows)
+    columns = (Column("what"), Column("was"), Column("is now"))
+    return Table("Changed against the saved file", columns, tuple(rows))
 
 
 @functools.lru_cache(KEPT)

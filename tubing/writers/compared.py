@@ -76,15 +76,23 @@ def _point(at_mm: list[float]) -> str:
     return "(" + ", ".join(f"{part:.1f}" for part in at_mm) + ") mm"
 
 
-def changes_sheet(title: str, before: Mapping[str, Any], now: Mapping[str, Any], called: str) -> Sheet:
-    """What changed since an earlier plan, old beside new."""
-    was, is_now = facts(before), facts(now)
-    labels = list(dict.fromkeys([*is_now, *was]))
-    rows = [
+def changed_facts(was: Mapping[str, str], is_now: Mapping[str, str]) -> list[tuple[str, str, str]]:
+    """What differs between the facts of two plans: label, old and new, a dash where one has none.
+
+    >>> changed_facts({"a": "1 mm", "b": "2 mm"}, {"b": "2 mm", "c": "3 mm"})
+    [('c', '-', '3 mm'), ('a', '1 mm', '-')]
+    """
+    labels = dict.fromkeys([*is_now, *was])
+    return [
         (label, was.get(label, NOTHING), is_now.get(label, NOTHING))
         for label in labels
         if was.get(label) != is_now.get(label)
     ]
+
+
+def changes_sheet(title: str, before: Mapping[str, Any], now: Mapping[str, Any], called: str) -> Sheet:
+    """What changed since an earlier plan, old beside new."""
+    rows = changed_facts(facts(before), facts(now))
     marks = f"Plan {mark_of(now)}, held against {mark_of(before)} in {called}."
     if not rows:
         said = f"{marks} Nothing changed that is sawn, bent, flared, drilled for or bought."

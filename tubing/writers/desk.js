@@ -12,6 +12,75 @@
   post("/alive", {}).catch(() => {});
   const here = (id) => document.getElementById(id);
 
+  // The run in space: seen from a place that is turned about the middle of all that is drawn.
+  const SVG = "http://www.w3.org/2000/svg";
+  let yaw = -0.6, tip = 0.5;
+  const drawTurned = (figure) => {
+    const { lines, names } = JSON.parse(figure.dataset.run);
+    const all = lines.flatMap((line) => line.points);
+    const middle = [0, 1, 2].map((k) => (Math.min(...all.map((p) => p[k])) + Math.max(...all.map((p) => p[k]))) / 2);
+    const far = Math.max(...all.map((p) => Math.hypot(...p.map((part, k) => part - middle[k]))), 1);
+    const wide = 700, tall = 360, scale = Math.min(wide, tall * 1.6) / 2 / far * 0.92;
+    const see = (p) => {
+      const [x, y, z] = p.map((part, k) => part - middle[k]);
+      const across = x * Math.cos(yaw) + y * Math.sin(yaw), along = y * Math.cos(yaw) - x * Math.sin(yaw);
+      return [wide / 2 + across * scale, tall / 2 - (z * Math.cos(tip) + along * Math.sin(tip)) * scale];
+    };
+    const svg = document.createElementNS(SVG, "svg");
+    svg.setAttribute("viewBox", `0 0 ${wide} ${tall}`);
+    svg.setAttribute("role", "img");
+    svg.setAttribute("aria-label", "The run in space: " + names.map((name) => name.words).join(", "));
+    for (const kind of ["way", "box", "spindle", "tube"]) {
+      for (const line of lines.filter((each) => each.kind === kind)) {
+        const path = document.createElementNS(SVG, "polyline");
+        path.setAttribute("points", line.points.map((p) => see(p).map((v) => v.toFixed(1)).join(",")).join(" "));
+        path.setAttribute("class", "turn-" + kind);
+        svg.append(path);
+      }
+    }
+    for (const name of names) {
+      const text = document.createElementNS(SVG, "text"), [x, y] = see(name.at);
+      text.setAttribute("x", (x + 5).toFixed(1));
+      text.setAttribute("y", (y - 5).toFixed(1));
+      text.textContent = name.words;
+      svg.append(text);
+    }
+    figure.querySelector("div").replaceChildren(svg);
+  };
+  const turnBy = (figure, dYaw, dTip) => {
+    yaw += dYaw;
+    tip = Math.max(-Math.PI / 2, Math.min(Math.PI / 2, tip + dTip));
+    drawTurned(figure);
+  };
+  const STEPS = { left: [-0.15, 0], right: [0.15, 0], up: [0, 0.15], down: [0, -0.15] };
+  document.addEventListener("click", (event) => {
+    const step = event.target.dataset && STEPS[event.target.dataset.turn];
+    if (step) turnBy(event.target.closest("figure"), ...step);
+  });
+  document.addEventListener("keydown", (event) => {
+    const figure = event.target.closest && event.target.closest(".turned > div") && event.target.closest("figure");
+    const step = STEPS[event.key.replace("Arrow", "").toLowerCase()];
+    if (figure && step) { event.preventDefault(); turnBy(figure, ...step); }
+  });
+  let dragged = null;
+  document.addEventListener("pointerdown", (event) => {
+    const place = event.target.closest(".turned > div");
+    if (place) { dragged = { figure: place.closest("figure"), x: event.clientX, y: event.clientY }; event.preventDefault(); place.focus(); }
+  });
+  document.addEventListener("pointermove", (event) => {
+    if (!dragged) return;
+    turnBy(dragged.figure, (event.clientX - dragged.x) / 150, (event.clientY - dragged.y) / 150);
+    dragged.x = event.clientX;
+    dragged.y = event.clientY;
+  });
+  document.addEventListener("pointerup", () => { dragged = null; });
+  const shown = (html) => {
+    const look = here("look");
+    look.innerHTML = html;
+    look.classList.remove("old");
+    look.querySelectorAll(".turned").forEach(drawTurned);
+  };
+
   const newJob = () => {
     const form = here("form"), look = here("look"), status = here("status"), working = here("working");
     let turn = 0, later = null;
@@ -49,7 +118,7 @@
         });
         here("write").disabled = !found.whole;
         status.textContent = found.said;
-        if (found.look) { look.innerHTML = found.look; look.classList.remove("old"); }
+        if (found.look) shown(found.look);
       } catch {
         status.textContent = "The desk does not answer: it was ended in its terminal. What you typed is still on this page.";
       } finally {
@@ -126,8 +195,7 @@
         blame(found.at, found.error);
         return;
       }
-      look.innerHTML = found.html;
-      look.classList.remove("old");
+      shown(found.html);
       tell(found.said);
     } catch {
       tell("The desk does not answer: it was ended in its terminal. What you typed is still on this page.");

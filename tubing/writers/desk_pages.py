@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -11,9 +12,17 @@ from tubing.writers.page import as_drawn, environment, grid_of
 
 
 def look_fragment(
-    said: str, settle: Lines, changed: Table | Lines | None, pictures: Sequence[str], parts: Sequence[Part]
+    said: str,
+    settle: Lines,
+    changed: Table | Lines | None,
+    pictures: Sequence[str],
+    turned: Mapping[str, Any],
+    parts: Sequence[Part],
 ) -> str:
-    """What the page shows of a plan. ``pictures``: SVG, whose texts were escaped when they were drawn."""
+    """What the page shows of a plan.
+
+    ``pictures``: SVG, whose texts were escaped when they were drawn. ``turned``: the run as lines in space.
+    """
     return (
         environment()
         .get_template("desk_look.html.j2")
@@ -21,6 +30,7 @@ def look_fragment(
             said=said,
             settle=settle.lines,
             changed=_shown(changed) if changed is not None else None,
+            turned=json.dumps(turned),
             pictures=[as_drawn(picture) for picture in pictures],
             parts=[_shown(part) for part in parts],
         )
