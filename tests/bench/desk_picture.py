@@ -1,4 +1,4 @@
-"""Takes the README's picture of the desk: python tests/browser/desk_picture.py. It needs a browser."""
+"""Takes the README's picture of the desk: python tests/bench/desk_picture.py. It needs a browser."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent.parent))
 
 from playwright.sync_api import sync_playwright
 
-from tests.browser.conftest import CHROMIUM, QUIET
+from tests.browsers import CHROMIUM, QUIET
 from tests.desks import ROOT, served
 
 
