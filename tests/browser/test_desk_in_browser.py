@@ -271,3 +271,21 @@ def test_the_run_is_turned_by_buttons_keys_and_dragging(tab: Page):
     field(tab, NOSE).fill("-900 mm, -790 mm, -250 mm")
     expect(tab.locator(".changed")).to_be_visible(timeout=20_000)
     assert places().split()[-1] != before.split()[-1], "the view stays turned when the plan changes"
+
+
+def test_the_shops_page_in_the_browser(tab: Page, folder: Path, desk: Served):
+    """A price is changed and saved; shop and shelf keep the rules of accessibility."""
+    text = (data_folder() / "shop.toml").read_text(encoding="utf-8")
+    (folder / "shop.toml").write_text(text, encoding="utf-8")
+    tab.goto(f"http://127.0.0.1:{desk.port}/shop")
+    expect(tab.locator("#look .said")).to_contain_text("all can be read", timeout=20_000)
+    field(tab, '["money","rate_per_hour"]').fill("55.00")
+    expect(tab.get_by_role("button", name="Save")).to_be_enabled(timeout=20_000)
+    found = Axe().run(tab)
+    assert found.violations_count == 0, found.generate_report()
+    tab.get_by_role("button", name="Save").click()
+    expect(tab.locator("#status")).to_contain_text("Saved.", timeout=20_000)
+    assert (folder / "shop.toml").read_text(encoding="utf-8") == text.replace('"48.00"', '"55.00"')
+    tab.goto(f"http://127.0.0.1:{desk.port}/shelf")
+    found = Axe().run(tab)
+    assert found.violations_count == 0, found.generate_report()

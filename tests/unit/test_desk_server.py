@@ -313,3 +313,56 @@ def test_a_defect_is_told_and_is_no_traceback():
     asyncio.run(guard({"type": "http", "method": "GET", "path": "/", "headers": heads}, None, send))  # type: ignore[arg-type]
     assert sent[0]["status"] == 500
     assert b"A defect of this program (KeyError: 'lost')" in sent[1]["body"]
+
+
+@pytest.fixture(scope="module")
+def shop_desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Served, Path]]:
+    """A desk in a folder with a shop's file of its own, and a book of its shelf."""
+    from fractions import Fraction
+
+    from tubing.shelf.records import NewBar
+
+    path = tmp_path_factory.mktemp("shop")
+    shop_with_book(path, NewBar("steel-8", Fraction(1500), (), 1))
+    (path / "van.toml").write_text(TWIN, encoding="utf-8")
+    with served(path) as started:
+        yield started, path
+
+
+def test_the_shops_file_is_changed_on_its_page_and_its_remarks_stay(shop_desk: tuple[Served, Path]):
+    """A price typed into its field, looked at as a table, saved; a wrong one is told at its field and not saved."""
+    desk, path = shop_desk
+    text = (path / "shop.toml").read_text(encoding="utf-8")
+    status, _, page = desk.ask("GET", "/shop")
+    assert status == 200
+    assert "price &#39;bench-motor&#39;" in page
+    version = re.search(r'data-version="([0-9a-f]+)"', page)
+    assert version is not None
+    change = {"path": ["money", "rate_per_hour"], "typed": "52.00"}
+    status, found = desk.post("/shop/look", {"text": text, "layout": "", "change": change})
+    assert (status, found["error"]) == (200, "")
+    assert found["text"] == text.replace('"48.00"', '"52.00"')
+    assert "Prices" in found["html"]
+    wrong = {"path": ["money", "tax"], "typed": "20"}
+    status, told = desk.post("/shop/look", {"text": text, "layout": "", "change": wrong})
+    assert told["at"] == ["money", "tax"]
+    assert "is not a percentage" in told["error"]
+    status, refused = desk.post("/shop/save", {"text": text.replace('"20 %"', '"20"'), "version": version[1]})
+    assert status == 400
+    assert "is not a percentage" in refused["error"]
+    status, saved = desk.post("/shop/save", {"text": found["text"], "version": version[1]})
+    assert status == 200
+    assert (path / "shop.toml").read_text(encoding="utf-8") == found["text"]
+    assert desk.post("/shop/save", {"text": text, "version": version[1]})[0] == 409
+    assert desk.post("/shop/save", {"text": text, "version": saved["version"]})[0] == 200
+
+
+def test_the_shelf_has_a_page(shop_desk: tuple[Served, Path], desk: Served):
+    """By the book where one is kept, else by the shop's list; a folder without a shop of its own says so."""
+    assert "1500.00" in shop_desk[0].ask("GET", "/shelf")[2]
+    assert 'href="/shop"' in shop_desk[0].ask("GET", "/")[2]
+    assert "No book is kept" in desk.ask("GET", "/shelf")[2]
+    assert 'href="/shop"' not in desk.ask("GET", "/")[2]
+    status, _, text = desk.ask("GET", "/shop")
+    assert status == 400
+    assert "the folder has none" in text

@@ -8,6 +8,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from tubing.errors import InputError, JobError
+from tubing.inputs.shop_file import shop_of
 from tubing.inputs.table_rows import read_text
 from tubing.inputs.toml_files import read_toml, toml_of
 from tubing.inputs.whole_files import put_in_place, replace_text
@@ -86,6 +87,29 @@ class Folder:
 
         replace_text(self._place(name), found.raw, found.as_it_was_written(text), check)
         return self.job(name)
+
+    @property
+    def shop_path(self) -> Path:
+        """Where the folder's own shop file lies, if it has one."""
+        return self.path / SHOP
+
+    def shop(self) -> JobOnDisk:
+        """The folder's shop file. Raises JobError where it has none, InputError for no text."""
+        if not self.shop_path.is_file() or self.shop_path.resolve().parent != self.path:
+            raise JobError(
+                SHOP, "the folder has none", "the prices and tools in use are those that come with the program",
+                "copy data/shop.toml of the program into the folder, and start the desk again",
+            )  # fmt: skip
+        return job_at(self.shop_path)
+
+    def save_shop(self, text: str, version: str) -> JobOnDisk:
+        """Write the shop's file as :meth:`save` does a job's. Raises also what reading it as a shop raises."""
+        found = self.shop()
+        if found.version != version:
+            raise ChangedMeanwhile(found)
+        shop_of(toml_of(text, SHOP), self.shop_path)
+        replace_text(self.shop_path, found.raw, found.as_it_was_written(text), lambda _: None)
+        return self.shop()
 
     def write_new(self, name: str, text: str) -> JobOnDisk:
         """Write a job that is not there yet. Raises JobError for a name that is none or is taken, OutputError."""

@@ -19,17 +19,19 @@ from tubing.drawing.turned_run import turned_run
 from tubing.errors import InputError, TubingError
 from tubing.inputs.job_file import job_of
 from tubing.inputs.records import Job, Shop
-from tubing.inputs.shop_file import data_folder, read_shop
+from tubing.inputs.shop_file import data_folder, read_shop, shop_of
 from tubing.inputs.toml_files import toml_of
 from tubing.plan import Plan, plan
 from tubing.sheet.content import job_sheet
 from tubing.sheet.costing import comparison_table
 from tubing.sheet.records import Column, Lines, Part, Table
 from tubing.sheet.sections import part_of, says_something
+from tubing.sheet.shop_tables import tables_sheet
+from tubing.sheet.words import counted
 from tubing.shelf.of_shop import book_for
 from tubing.shelf.records import ByBook
 from tubing.writers.compared import changed_facts, facts
-from tubing.writers.desk_pages import look_fragment
+from tubing.writers.desk_pages import look_fragment, parts_fragment
 from tubing.writers.plan_data import plan_data
 
 SHOWN = ("cut_list", "bends", "saw_list", "holes", "park", "stock")
@@ -56,7 +58,7 @@ class Look(Struct, frozen=True):
     at: tuple[str | int, ...] | None = None  # the field that the error is of
 
 
-def shop_of(path: str) -> Shop:
+def current_shop(path: str) -> Shop:
     """The shop as its file and tables stand now; read anew only where one of them was written since.
 
     Raises what reading it raises.
@@ -75,7 +77,7 @@ def _shop_at(path: str, _: tuple[tuple[str, int, int], ...]) -> Shop:
 def look(task: Task) -> Look:
     """Plan a job's text and draw it. A text that cannot be planned gives a Look with the error; it never raises one."""
     try:
-        shop = shop_of(task.shop)
+        shop = current_shop(task.shop)
         data = toml_of(task.text, task.name)
         job = job_of(data, task.name, shop)
     except TubingError as error:
@@ -86,6 +88,17 @@ def look(task: Task) -> Look:
         return _shown(task, planned, _others(job, shop, planned, book))
     except TubingError as error:
         return Look(error=told(error), said=told(error))
+
+
+def look_at_shop(text: str, path: Path) -> Look:
+    """A shop's text as the tables that it gives. A text that is no shop gives a Look with the error."""
+    try:
+        shop = shop_of(toml_of(text, path.name), path)
+    except TubingError as error:
+        return Look(error=told(error), said=told(error), at=_place(error, Task(path.name, text, text, "", "")))
+    parts = tables_sheet(shop, None, "mm").parts
+    said = f"{counted(len(shop.stock), 'length')} of tube, {counted(len(shop.money.prices), 'price')}, all can be read."
+    return Look(html=parts_fragment(said, parts), said=said)
 
 
 def _place(error: TubingError, task: Task) -> tuple[str | int, ...] | None:
@@ -152,7 +165,7 @@ def _changed(task: Task, data: Mapping[str, Any]) -> Table | Lines | None:
 def _saved_facts(task: Task) -> dict[str, str] | None:
     """The facts of a saved file's plan; None where it cannot be planned."""
     try:
-        shop = shop_of(task.shop)
+        shop = current_shop(task.shop)
         job = job_of(toml_of(task.saved, task.name), task.name, shop)
         book = book_for(shop, [(Path(task.file), replace(job, vehicles=1))])
         return facts(plan_data(plan(job, shop, task.layout or None, book)))

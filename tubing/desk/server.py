@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 import time
-from collections.abc import AsyncIterator, Mapping
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
 from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Any
@@ -16,11 +16,11 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 from starlette.routing import Route
 
 from tubing.ask.whole_form import WholeForm, whole_form
-from tubing.desk.fields import groups_of, told, value_of
-from tubing.desk.folder import ChangedMeanwhile, Folder, JobOnDisk
+from tubing.desk.fields import Group, groups_of, told, value_of
+from tubing.desk.folder import SHOP, ChangedMeanwhile, Folder, JobOnDisk
 from tubing.desk.guard import defect
 from tubing.desk.helps import choices_of, helps_of
-from tubing.desk.looking import Look, Task
+from tubing.desk.looking import Look, Task, look_at_shop
 from tubing.desk.sheet import sheet_page
 from tubing.desk.worker import Looker
 from tubing.drawing.svg import STYLE
@@ -29,12 +29,20 @@ from tubing.inputs.records import Shop
 from tubing.inputs.rewriting import with_value
 from tubing.inputs.shop_file import read_shop
 from tubing.inputs.toml_files import toml_of
+from tubing.sheet import shelving
 from tubing.sheet.words import counted, sentence
+from tubing.shelf.of_shop import shelf_of
 from tubing.writers import desk_pages
 from tubing.writers.page import packaged
 
 GONE_S = 600.0  # the desk ends when no page has been open for so long
 SHEET_POLICY = "frame-ancestors 'none'; base-uri 'none'; form-action 'none'"  # the sheet bears its own, stricter one
+
+SHOP_CHOICES = {
+    "price.unit": ("each", "m"),
+    "money.tube_by": ("bars", "metre"),
+    "trial_flare.kind": ("single", "double"),
+}
 
 Data = dict[str, Any]
 
@@ -81,7 +89,8 @@ class Desk:
     async def list_page(self, _: Request) -> Response:
         """The list of jobs."""
         jobs = [(each.name, each.title) for each in self.folder.jobs()]
-        return HTMLResponse(desk_pages.folder_page(self.folder.path.name or "/", jobs))
+        has_shop = self.shop is not None and self.shop.resolve() == self.folder.shop_path
+        return HTMLResponse(desk_pages.folder_page(self.folder.path.name or "/", jobs, has_shop=has_shop))
 
     async def job_page(self, request: Request) -> Response:
         """The page of one job."""
@@ -96,15 +105,23 @@ class Desk:
 
     async def look(self, request: Request) -> Response:
         """A plan of the text on the page, with what was typed into a field."""
-        found, body = self.folder.job(request.path_params["name"]), await _body(request)
+        found = self.folder.job(request.path_params["name"])
+
+        async def planned(text: str, body: Data) -> Look | None:
+            return await self.looker.look(self.task(found, text, _text(body, "layout")))
+
+        return await self._looked(await _body(request), found.name, planned)
+
+    async def _looked(self, body: Data, name: str, looks: Callable[[str, Data], Awaitable[Look | None]]) -> Response:
+        """What a look shows of the text on the page, once what was typed into a field stands in it."""
         text, change = _text(body, "text"), body.get("change")
         if isinstance(change, dict):
             try:
-                text = changed(text, found.name, change)
+                text = changed(text, name, change)
             except InputError as error:
                 at = list(change.get("path") or ())
                 return JSONResponse({"error": told(error), "at": at, "said": told(error)})
-        shown = await self.looker.look(self.task(found, text, _text(body, "layout")))
+        shown = await looks(text, body)
         return Response(status_code=204) if shown is None else JSONResponse(_data(shown) | {"text": text})
 
     async def fields(self, request: Request) -> Response:
@@ -114,14 +131,8 @@ class Desk:
 
     async def save(self, request: Request) -> Response:
         """Write the file, unless somebody else has."""
-        body = await _body(request)
-        name = request.path_params["name"]
-        try:
-            saved = self.folder.save(name, _text(body, "text"), _text(body, "version"))
-        except ChangedMeanwhile as error:
-            now = error.on_disk
-            return JSONResponse({"error": told(error), "text": now.text, "version": now.version}, status_code=409)
-        return JSONResponse({"version": saved.version})
+        body, name = await _body(request), request.path_params["name"]
+        return _saved(lambda: self.folder.save(name, _text(body, "text"), _text(body, "version")))
 
     async def sheet(self, request: Request) -> Response:
         """The sheet of the saved job."""
@@ -161,6 +172,38 @@ class Desk:
             return JSONResponse({"error": _stands(form)}, status_code=400)
         return JSONResponse({"name": self.folder.write_new(_text(body, "file").strip(), form.text).name})
 
+    async def shop_page(self, _: Request) -> Response:
+        """The shop's file."""
+        found = self.folder.shop()
+        return HTMLResponse(
+            desk_pages.job_page(found.name, found.text, found.version, _plain(found.text), (), is_shop=True)
+        )
+
+    async def shop_look(self, request: Request) -> Response:
+        """The tables of a shop's text, with what was typed into a field."""
+        return await self._looked(await _body(request), self.folder.shop().name, self._tables)
+
+    async def _tables(self, text: str, _: Data) -> Look | None:
+        return look_at_shop(text, self.folder.shop_path)
+
+    async def shop_fields(self, request: Request) -> Response:
+        """The form of a shop's text."""
+        return JSONResponse({"html": desk_pages.fields_fragment(_plain(_text(await _body(request), "text")))})
+
+    async def shop_save(self, request: Request) -> Response:
+        """Write the shop's file, unless somebody else has."""
+        body = await _body(request)
+        return _saved(lambda: self.folder.save_shop(_text(body, "text"), _text(body, "version")))
+
+    async def shelf_page(self, _: Request) -> Response:
+        """The shelf, by its book or by the shop's list."""
+        shop = self.read_shop()
+        now = shelf_of(shop)
+        if now is None:
+            return HTMLResponse(desk_pages.shelf_page("The shelf, by the shop's file", shelving.listed_parts(shop)))
+        parts = [shelving.shelf_table(now, shop.money.currency), *shelving.to_buy_lines(now)]
+        return HTMLResponse(desk_pages.shelf_page(f"The shelf, by {Path(shop.book).name}", parts))
+
     async def stop(self, _: Request) -> Response:
         """Give up what is being planned."""
         self.looker.stop()
@@ -191,6 +234,11 @@ def application(desk: Desk) -> Starlette:
             Route("/alive", desk.alive, methods=["POST"]),
             Route("/stop", desk.stop, methods=["POST"]),
             Route("/new", desk.new_page),
+            Route("/shelf", desk.shelf_page),
+            Route("/shop", desk.shop_page),
+            Route("/shop/look", desk.shop_look, methods=["POST"]),
+            Route("/shop/fields", desk.shop_fields, methods=["POST"]),
+            Route("/shop/save", desk.shop_save, methods=["POST"]),
             Route("/new/form", desk.new_form, methods=["POST"]),
             Route("/new/save", desk.new_save, methods=["POST"]),
             Route(one, desk.job_page),
@@ -243,6 +291,23 @@ def _stands(form: WholeForm) -> str:
     wrong = f"{counted(len(form.wrong), 'answer')} will not do" if form.wrong else ""
     still = f"{counted(form.open, 'question')} still open" if form.open else ""
     return sentence("; ".join(each for each in (wrong, still) if each) or "All questions are answered")
+
+
+def _saved(save: Callable[[], JobOnDisk]) -> Response:
+    """The new version; or, where somebody else has written meanwhile, what lies there now."""
+    try:
+        return JSONResponse({"version": save().version})
+    except ChangedMeanwhile as error:
+        now = error.on_disk
+        return JSONResponse({"error": told(error), "text": now.text, "version": now.version}, status_code=409)
+
+
+def _plain(text: str) -> list[Group]:
+    """The form of a shop's text: its fields explain themselves, data/README.md says more."""
+    try:
+        return groups_of(toml_of(text, SHOP), SHOP_CHOICES, {})
+    except InputError:
+        return []
 
 
 def changed(text: str, name: str, change: Mapping[str, Any]) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field, Tag
 
@@ -111,7 +111,12 @@ def read_shop(path: Path | None) -> Shop:
     with file and key, CatalogueError with file, line and column.
     """
     path = data_folder() / "shop.toml" if path is None else path
-    file = checked(ShopFile, read_toml(path), path.name)
+    return shop_of(read_toml(path), path)
+
+
+def shop_of(data: dict[str, Any], path: Path) -> Shop:
+    """A shop from the tables of its file, which lies, or will lie, at ``path``. Raises as :func:`read_shop` does."""
+    file = checked(ShopFile, data, path.name)
     catalogue = read_catalogue(path.parent, otherwise=data_folder())
     kept = file.shelf if isinstance(file.shelf, BookSection) else None
     if kept is not None:

@@ -150,7 +150,7 @@
   if (!job) return;
 
   const form = here("form"), look = here("look"), status = here("status"), working = here("working");
-  const base = "/job/" + encodeURIComponent(job);
+  const base = document.body.dataset.base;
   let text = here("text").value, saved = text, version = document.body.dataset.version;
   let past = [], future = [], turn = 0, later = null;
 

@@ -37,6 +37,17 @@ def look_fragment(
     )
 
 
+def parts_fragment(said: str, parts: Sequence[Part]) -> str:
+    """Tables and lines alone, under one sentence."""
+    return environment().get_template("desk_parts.html.j2").render(said=said, parts=[_shown(part) for part in parts])
+
+
+def shelf_page(title: str, parts: Sequence[Part]) -> str:
+    """The shelf as it lies."""
+    html = as_drawn(parts_fragment("", parts))
+    return environment().get_template("desk_shelf.html.j2").render(title=title, html=html)
+
+
 def _shown(part: Part) -> dict[str, Any]:
     """A table as a grid, lines as they are."""
     if isinstance(part, Table):
@@ -44,9 +55,9 @@ def _shown(part: Part) -> dict[str, Any]:
     return {"title": part.title, "grid": None, "lines": part.lines}
 
 
-def folder_page(folder: str, jobs: Sequence[tuple[str, str]]) -> str:
+def folder_page(folder: str, jobs: Sequence[tuple[str, str]], *, has_shop: bool) -> str:
     """The list of the folder's jobs: file and title."""
-    return environment().get_template("desk_folder.html.j2").render(folder=folder, jobs=jobs)
+    return environment().get_template("desk_folder.html.j2").render(folder=folder, jobs=jobs, has_shop=has_shop)
 
 
 def fields_fragment(groups: Sequence[Any]) -> str:
@@ -54,9 +65,11 @@ def fields_fragment(groups: Sequence[Any]) -> str:
     return environment().get_template("desk_fields.html.j2").render(groups=groups)
 
 
-def job_page(name: str, text: str, version: str, groups: Sequence[Any], layouts: Sequence[str]) -> str:
-    """The page of one job."""
-    facts: Mapping[str, Any] = {"name": name, "text": text, "version": version, "layouts": layouts}
+def job_page(
+    name: str, text: str, version: str, groups: Sequence[Any], layouts: Sequence[str], *, is_shop: bool = False
+) -> str:
+    """The page of one job, or of the shop's file."""
+    facts: Mapping[str, Any] = {"name": name, "text": text, "version": version, "layouts": layouts, "is_shop": is_shop}
     form = as_drawn(fields_fragment(groups))
     return environment().get_template("desk_job.html.j2").render(form=form, **facts)
 
