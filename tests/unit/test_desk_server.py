@@ -366,3 +366,14 @@ def test_the_shelf_has_a_page(shop_desk: tuple[Served, Path], desk: Served):
     status, _, text = desk.ask("GET", "/shop")
     assert status == 400
     assert "the folder has none" in text
+
+
+def test_quote_and_form_are_printed_from_the_desk(desk: Served, capsys: pytest.CaptureFixture[str]):
+    """The saved job's quote of today, and the form for two or three wheelboxes; a customer's name is a name."""
+    status, _, text = desk.ask("GET", "/job/van.toml/quote?customer=%3Cb%3EN.%3C%2Fb%3E")
+    assert status == 200
+    assert "to pay" in text
+    assert "&lt;b&gt;N.&lt;/b&gt;" in text
+    status, _, text = desk.ask("GET", "/form?boxes=3")
+    assert (status, text.count("counted from the motor</h2>")) == (200, 3)
+    assert desk.ask("GET", "/form?boxes=99")[0] == 400

@@ -10,15 +10,12 @@ from pathlib import Path
 from msgspec import Struct
 
 from tubing.commands.output import naming_files, path_or_none, print_data, print_sheet
-from tubing.errors import FitError, JobError
+from tubing.desk.papers import offer_of
+from tubing.errors import JobError
 from tubing.inputs.job_file import read_job
-from tubing.inputs.records import Business, Shop
 from tubing.inputs.shop_file import read_shop
 from tubing.inputs.whole_files import new_file
-from tubing.plan import Plan, plan
-from tubing.quote import quote
 from tubing.sheet.words import visible
-from tubing.shelf.of_shop import book_for
 
 DATE = re.compile(r"20[0-9]{2}-[0-9]{2}-[0-9]{2}")
 LONGEST = 100  # letters of a name or number
@@ -38,25 +35,15 @@ class Asked(Struct, frozen=True):
 
 def write_quote(asked: Asked, *, as_json: bool) -> None:
     """``quote``. Raises what reading and planning raise, FitError with the layout that does not fit."""
-    from tubing.writers.plan_data import plan_data
-
     shop = read_shop(path_or_none(asked.shop))
     on = _date(asked.date)
     for option, word in (("--customer", asked.customer), ("--number", asked.number)):
         if len(word) > LONGEST:
             raise JobError(option, f"it is {len(word)} letters long", f"it must be at most {LONGEST}", "shorten it")
     path = Path(asked.job)
-    job = read_job(path, shop)
+    read_job(path, shop)  # what is wrong with the file itself is told under its own name
     with naming_files(path, path_or_none(asked.shop)):
-        plans = {name: _planned(name, path, shop) for name in asked.layouts or tuple(job.layouts)}
-        offer = quote(
-            {name: planned.cost for name, planned in plans.items()},
-            _business(shop),
-            title=job.title,
-            customer=asked.customer,
-            number=asked.number or f"{on:%Y%m%d}-{plan_data(next(iter(plans.values())))['mark']}",
-            on=on,
-        )
+        offer = offer_of(path, shop, asked.layouts, asked.customer, asked.number, on)
     if as_json:
         from tubing.writers.quote_data import quote_data
 
@@ -70,25 +57,6 @@ def write_quote(asked: Asked, *, as_json: bool) -> None:
         from tubing.sheet.quoting import quote_sheet
 
         print_sheet(quote_sheet(offer))
-
-
-def _planned(layout: str, path: Path, shop: Shop) -> Plan:
-    """One layout planned. Raises FitError with the layout's name, and what else there is to do."""
-    job = read_job(path, shop)
-    try:
-        return plan(job, shop, layout, book_for(shop, [(path, job)]))
-    except FitError as error:
-        error.remedy += "; or offer the others alone: --layout NAME"
-        raise error.within(f"layout {layout}") from None
-
-
-def _business(shop: Shop) -> Business:
-    """Raises JobError where the shop's file does not say who offers."""
-    if shop.business is None:
-        raise JobError(
-            "business", "it is not given", "a quote says who offers", 'add a section [business] with name = "..."'
-        ).of_shop()
-    return shop.business
 
 
 def _date(word: str | None) -> date:

@@ -7,6 +7,7 @@ import json
 import time
 from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
 from contextlib import asynccontextmanager
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -17,12 +18,13 @@ from starlette.routing import Route
 
 from tubing.ask.whole_form import WholeForm, whole_form
 from tubing.desk.fields import Group, groups_of, told, value_of
-from tubing.desk.folder import SHOP, ChangedMeanwhile, Folder, JobOnDisk
+from tubing.desk.folder import LONGEST_NAME, SHOP, ChangedMeanwhile, Folder, JobOnDisk
 from tubing.desk.guard import defect
 from tubing.desk.helps import choices_of, helps_of
 from tubing.desk.looking import Look, Task, look_at_shop
-from tubing.desk.sheet import sheet_page
+from tubing.desk.papers import offer_of, sheet_page
 from tubing.desk.worker import Looker
+from tubing.drawing.form_pictures import form_pictures
 from tubing.drawing.svg import STYLE
 from tubing.errors import InputError, TubingError
 from tubing.inputs.records import Shop
@@ -30,10 +32,11 @@ from tubing.inputs.rewriting import with_value
 from tubing.inputs.shop_file import read_shop
 from tubing.inputs.toml_files import toml_of
 from tubing.sheet import shelving
+from tubing.sheet.measuring_form import measuring_form
 from tubing.sheet.words import counted, sentence
 from tubing.shelf.of_shop import shelf_of
 from tubing.writers import desk_pages
-from tubing.writers.page import packaged
+from tubing.writers.page import form_page, packaged, quote_page
 
 GONE_S = 600.0  # the desk ends when no page has been open for so long
 SHEET_POLICY = "frame-ancestors 'none'; base-uri 'none'; form-action 'none'"  # the sheet bears its own, stricter one
@@ -140,6 +143,22 @@ class Desk:
         html = await asyncio.to_thread(sheet_page, self.folder.path / found.name, self.read_shop())
         return HTMLResponse(html, headers={"content-security-policy": SHEET_POLICY})
 
+    async def quote(self, request: Request) -> Response:
+        """The quote for the saved job, of today."""
+        found, shop = self.folder.job(request.path_params["name"]), self.read_shop()
+        customer = request.query_params.get("customer", "")[:LONGEST_NAME]
+        offer = await asyncio.to_thread(offer_of, self.folder.path / found.name, shop, (), customer, "", date.today())
+        return HTMLResponse(quote_page(offer), headers={"content-security-policy": SHEET_POLICY})
+
+    async def form(self, request: Request) -> Response:
+        """The measuring form, for as many wheelboxes as the address says."""
+        boxes = request.query_params.get("boxes", "2")
+        if boxes not in ("1", "2", "3", "4", "5", "6"):
+            raise BadRequest
+        shop = self.read_shop()
+        html = form_page(measuring_form(shop, int(boxes)), form_pictures(), shop.business)
+        return HTMLResponse(html, headers={"content-security-policy": SHEET_POLICY})
+
     async def new_page(self, _: Request) -> Response:
         """The page on which a job is begun."""
         return HTMLResponse(desk_pages.new_page(whole_form(self.read_shop(), {})))
@@ -243,6 +262,8 @@ def application(desk: Desk) -> Starlette:
             Route("/new/save", desk.new_save, methods=["POST"]),
             Route(one, desk.job_page),
             Route(f"{one}/sheet", desk.sheet),
+            Route(f"{one}/quote", desk.quote),
+            Route("/form", desk.form),
             Route(f"{one}/look", desk.look, methods=["POST"]),
             Route(f"{one}/fields", desk.fields, methods=["POST"]),
             Route(f"{one}/save", desk.save, methods=["POST"]),
