@@ -211,7 +211,7 @@ def test_a_stranger_goes_from_an_empty_folder_to_a_sheet(browser: Browser, tmp_p
         "nose heading to": "-400 mm, -34 mm, -18.5 mm",
         "box 1 hole": "-300 mm, 0 mm, 0 mm",
         "box 1 spindle to": "-300 mm, 180 mm, 240 mm",
-        "box 2 hole": "200, 0 mm, 0 mm",
+        "box 2 hole": "200 kg, 0 mm, 0 mm",
         "box 2 spindle to": "200 mm, 180 mm, 240 mm",
     }
     with served(tmp_path) as desk:

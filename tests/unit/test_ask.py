@@ -198,8 +198,6 @@ def test_inches_a_triple_and_every_way_of_giving_a_direction(tmp_path: Path):
          "'steel-8' or 'steel-7.94'?"),
         (START, "-650 mm, -50 mm", "it has 2 parts; it must be three lengths with commas between them; write it like "
          "-650 mm, -50 mm, 35.5 mm (a point in decimals, not a comma)."),
-        (START, "-650, -50 mm, 0 mm", "to the right: -650 what? Write -650 mm."),
-        (START, "-650 mm, 1 1/2, 0 mm", "forward: 1 1/2 what? Write 1 1/2 mm."),
         (START, "-650 mm, 0 mm, 3 deg", "up: '3 deg' is an angle; it must be a length; use one of mm, cm, m, in, ft."),
         (START, "-650 mm, 0 mm, 200 m", "motor, nose, z: '200 m' is absurdly large; it must be at most 100 m; check "
          "the number and its unit."),
@@ -254,10 +252,14 @@ def test_an_answer_is_refused_at_once_and_asked_again(before: list[str], answer:
     assert len(keeping.load(path).answers) == len(before)
 
 
-def test_a_bare_number_is_asked_for_its_unit_in_the_usual_unit(tmp_path: Path):
-    """Whatever the usual unit, it is only proposed."""
-    heard = broken_off(tmp_path / "job.toml", ["x", "in", "", "", "", "", "", "12, 12 in, 1 in"]).words
-    assert "to the right: 12 what? Write 12 in." in heard
+def test_a_bare_length_is_in_the_unit_that_was_chosen_and_is_shown_with_it(tmp_path: Path):
+    """It is kept with its unit, so that nothing changes if another unit is chosen afterwards."""
+    path = tmp_path / "job.toml"
+    heard = broken_off(path, ["x", "in", "", "", "", "", "", "12, 12 mm, -1 1/2"]).words
+    assert "Taken: 12 in, 12 mm, -1 1/2 in" in heard
+    assert keeping.load(path).answers["nose"] == "12 in, 12 mm, -1 1/2 in"
+    heard = broken_off(tmp_path / "other.toml", ["x", "cm", "", "", "", "", "", "12 left, 0 back, 3.5 up"]).words
+    assert "Taken: -12 cm, 0 cm, 3.5 cm" in heard
 
 
 def test_going_back_shows_what_was_answered_and_enter_keeps_it(tmp_path: Path):

@@ -174,10 +174,12 @@ def test_an_enter_typed_ahead_does_not_write_the_job(tmp_path: Path):
 
 
 @pytest.mark.long
-def test_a_bare_number_and_a_wrong_unit_are_asked_again(tmp_path: Path):
+def test_a_bare_number_is_shown_with_its_unit_and_a_wrong_unit_is_asked_again(tmp_path: Path):
     with fitter("job.toml", folder=tmp_path) as sits:
         sits.answers(*PARTS, "motor nose", "-700, -34 mm, 0 mm")
-        assert "-700 what? Write -700 mm." in " ".join(sits.wait_for("\nmotor nose: ").split())
+        assert "Taken: -700 mm, -34 mm, 0 mm" in " ".join(sits.wait_for("\nheading by: ").split())
+        sits.type("<\n")
+        sits.wait_for("\nmotor nose: ")
         sits.type("-700 kg, -34 mm, 0 mm\n")
         told = " ".join(sits.wait_for("\nmotor nose: ").split())
         assert "to the right: '-700 kg' has the unknown unit 'kg'; it must be a length; " in told
@@ -264,8 +266,8 @@ def test_a_job_in_inches_with_mistakes_going_back_stopping_and_things_in_the_way
         sits.answers(
             *("title", 'Barge "Emma"', "usual unit", "inch", "tube", "steel", "tube", "steel-7", "former", "2"),
             *("motor", "strong", "motor", "bench-motor-s", "motor", "2", "measured", "", "origin", "the mast's foot"),
-            *("motor nose", "29 1/2 in left, 1 5/16 in back", "motor nose", "-29 1/2 in, -1.3125 in, -3/4"),
-            *("motor nose", "-29 1/2 in, -1.3125 in, 3/4 in", "heading by", "<"),
+            *("motor nose", "29 1/2 in left, 1 5/16 in back", "motor nose", "-29 1/2 in, -1.3125 in, 3/4"),
+            *("heading by", "<"),
             *("motor nose", "-29 1/2 in, -1.3125 in, -3/4 in", "heading by", "numbers", "heading", "right"),
             *("wheelboxes", "two", "wheelboxes", "2", "name", "port", "model", "bench-box-l"),
             *("hole", "12 1/4 in left, 0 forward, 0 up", "spindle by", "lean", "panel by", "points"),
@@ -279,7 +281,7 @@ def test_a_job_in_inches_with_mistakes_going_back_stopping_and_things_in_the_way
             "'steel' is not on offer; it must be a word of the list, or its number; did you mean",
             "'strong' is not on offer",
             "it has 2 parts; it must be three lengths with commas between them; write it like -25 1/2 in, -2 in",
-            "up: -3/4 what? Write -3/4 in.",
+            "Taken: -29 1/2 in, -1.3125 in, 3/4 in",
             "'two' is no such count; it must be a number from 1 to 6",
             "'ahead' is not three plain numbers",
             "'95 deg' is too much (lean); it must be from 0 deg",

@@ -87,10 +87,10 @@ def test_any_part_of_the_answers_in_any_order_is_a_form(some: set[str]):
 
 
 def test_what_is_wrong_is_said_at_its_question_in_the_jobs_own_words():
-    form = whole_form(SHOP, TYPED | {"nose": "-700, -34 mm, -18.5 mm", "sweep": "900 deg"})
+    form = whole_form(SHOP, TYPED | {"nose": "-700 kg, -34 mm, -18.5 mm", "sweep": "900 deg"})
     said = {each.question.key: each.wrong for each in form.wrong}
     assert said.keys() == {"nose", "sweep"}
-    assert said["nose"] == "to the right: -700 what?; it must be a length; write -700 mm"
+    assert said["nose"].startswith("to the right: '-700 kg' has the unknown unit 'kg'; it must be a length; ")
     assert "it must be at most 360 deg" in said["sweep"]
 
 

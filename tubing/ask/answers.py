@@ -33,11 +33,15 @@ def printable(text: str) -> str:
     return text.strip()
 
 
-def measured(text: str, kind: Kind, usual: str, thing: str = "") -> str:
-    """A text that the job's reader takes for a measure. ``usual`` is the unit that is proposed, and never assumed.
+def measured(text: str, kind: Kind, usual: str, thing: str = "", *, bare: bool = False) -> str:
+    """A text that the job's reader takes for a measure. ``usual`` is the unit that is proposed.
+
+    ``bare``: whether a length without a unit is in that one, because the fitter has chosen it; else it is refused.
 
     >>> measured("12 1/4 in", Kind.LENGTH, "mm"), measured("0", Kind.LENGTH, "in")
     ('12 1/4 in', '0 in')
+    >>> measured("12 1/4", Kind.LENGTH, "in", bare=True)
+    '12 1/4 in'
     >>> measured("12 1/4", Kind.LENGTH, "in")
     Traceback (most recent call last):
     ...
@@ -52,6 +56,8 @@ def measured(text: str, kind: Kind, usual: str, thing: str = "") -> str:
         unit = usual if usual in kind.units else kind.units[0]
         if not _reads(f"{text} {unit}", kind):
             raise
+        if bare and kind is Kind.LENGTH:
+            return f"{text} {unit}"
         needed = f"it must be {kind.called}"
         raise UnitError(thing, f"{text} what?", needed, f"write {text} {unit}") from None
     return text
@@ -65,8 +71,8 @@ def _reads(text: str, kind: Kind) -> bool:
     return True
 
 
-def point(text: str, usual: str) -> list[str]:
-    """Three lengths: right, forward, up; or each with its word, in any order.
+def point(text: str, usual: str, *, bare: bool = False) -> list[str]:
+    """Three lengths: right, forward, up; or each with its word, in any order. ``bare`` as in :func:`measured`.
 
     >>> point("-650 mm, 50 mm, -1 3/8 in", "mm")
     ['-650 mm', '50 mm', '-1 3/8 in']
@@ -85,13 +91,13 @@ def point(text: str, usual: str) -> list[str]:
         )
     worded = [WORDED.fullmatch(part) for part in parts]
     if not any(worded):
-        return [measured(part, Kind.LENGTH, usual, axis) for part, axis in zip(parts, AXES, strict=True)]
+        return [measured(part, Kind.LENGTH, usual, axis, bare=bare) for part, axis in zip(parts, AXES, strict=True)]
     along = ["", "", ""]
     for part, match in zip(parts, worded, strict=True):
         if match is None:
             raise JobError("", f"{part!r} has no word", "all three must have one, or none", "add left, forward, up ...")
         axis, sign = WORDS[match["word"]]
-        along[axis] = _signed(match["length"], sign, match["word"], usual)
+        along[axis] = _signed(match["length"], sign, match["word"], usual, bare=bare)
     if "" in along:
         raise JobError(
             "",
@@ -102,8 +108,8 @@ def point(text: str, usual: str) -> list[str]:
     return along
 
 
-def _signed(text: str, sign: str, word: str, usual: str) -> str:
-    length = measured(text, Kind.LENGTH, usual)
+def _signed(text: str, sign: str, word: str, usual: str, *, bare: bool) -> str:
+    length = measured(text, Kind.LENGTH, usual, bare=bare)
     if length[0] in "+-":
         raise JobError(
             "", f"'{length} {word}' has a sign and a word", "it must have one of them", f"write {length[1:]} {word}"

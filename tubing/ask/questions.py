@@ -38,8 +38,8 @@ def questions(shop: Shop) -> Generator[Question, Any, None]:
         explains="It stands at the head of every paper. Say the vehicle, and what tells it from the next one like it.",
     )  # fmt: skip
     yield Question(
-        "unit", "usual unit", "Which unit does your tape count? Every number is still typed with its unit: this one is "
-        "proposed where you forget it.", Form.CHOICE, "mm",
+        "unit", "usual unit", "Which unit does your tape count? A length that you type without a unit is then in this "
+        "one, and is shown with it.", Form.CHOICE, "mm",
         "Millimetres and inches may be mixed: 650 mm here, 2 1/2 in there. The job keeps what you typed.",
         choices=(("mm", "millimetres"), ("cm", "centimetres"), ("in", "inches, also 2 1/2 in")),
     )  # fmt: skip

@@ -45,7 +45,10 @@ class Question(Struct, frozen=True):
         return self.form is not Form.CHOICE or text in [word for word, _ in self.choices]
 
     def value(self, text: str, usual: str) -> Any:
-        """The answer as it stands in a job file. ``usual`` is the fitter's unit. Raises JobError and UnitError."""
+        """The answer as it stands in a job file. ``usual``: the unit that the fitter has chosen for bare lengths.
+
+        Raises JobError and UnitError.
+        """
         words = [word for word, _ in self.choices]
         match self.form:
             case Form.TEXT:
@@ -53,11 +56,11 @@ class Question(Struct, frozen=True):
             case Form.LENGTH:
                 if text == self.none:
                     return None
-                return answers.measured(text, Kind.LENGTH, usual)
+                return answers.measured(text, Kind.LENGTH, usual, bare=True)
             case Form.ANGLE:
                 return answers.measured(text, Kind.ANGLE, usual)
             case Form.POINT:
-                return answers.point(text, usual)
+                return answers.point(text, usual, bare=True)
             case Form.NUMBERS:
                 return answers.numbers(text)
             case Form.CHOICE:

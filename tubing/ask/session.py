@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shlex
 import textwrap
 from collections.abc import Mapping
@@ -9,7 +10,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from tubing.ask import keeping, picture
-from tubing.ask.answers import printable, sentence
+from tubing.ask.answers import WORDS, printable, sentence
 from tubing.ask.draft import job_data
 from tubing.ask.judging import checked, proposed, without_file
 from tubing.ask.keeping import Kept
@@ -25,6 +26,7 @@ from tubing.inputs.whole_files import put_in_place
 
 BACK, EXPLAIN, PICTURES = "<", "?", "#"
 WIDTH = 78
+BARE = re.compile(rf"[+-]?[0-9. /-]+( +({'|'.join(WORDS)}))?")  # a length without its unit
 WELCOME = (
     "Answer with Enter; Enter alone takes what stands behind 'Enter:'. At any question < goes back one, ? explains it, "
     "# switches the pictures off or on, Ctrl-C stops. Every answer is kept at once."
@@ -70,6 +72,16 @@ def _needed(question: Question, default: str | None) -> str:
         remedy = f"type {question.form.value}, or {EXPLAIN} or {BACK}"
         raise JobError("", "nothing was typed", "this has no default", remedy)
     return default
+
+
+def _in_full(question: Question, text: str, value: Any) -> str:
+    """An answer as it is kept: a choice by its word, lengths with the unit that goes without saying."""
+    if question.form is Form.CHOICE:
+        return str(value)
+    bare = any(BARE.fullmatch(part.strip()) for part in re.split("[,;]", text))
+    if question.form is Form.POINT and bare:
+        return ", ".join(value)
+    return str(value) if question.form is Form.LENGTH and bare else text
 
 
 class _Session:
@@ -228,9 +240,10 @@ class _Session:
 
     def accept(self, question: Question, text: str, value: Any) -> None:
         """Keep an answer that holds."""
-        if question.form is Form.CHOICE and text != value:
-            self.say(f"Taken: {value}")
-            text = value
+        meant = _in_full(question, text, value)
+        if meant != text:
+            self.say(f"Taken: {meant}")
+            text = meant
         self.kept.answers[question.key] = text
         self.kept.behind += 1
         self.keep()

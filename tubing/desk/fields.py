@@ -100,7 +100,7 @@ def text_of(value: Any) -> str:
 def value_of(typed: str, old: Any, label: str, usual: str = "mm") -> Any:
     """What was typed into a field as a value of the kind that stood there.
 
-    A position may also be said in words, ``650 mm left, 35 mm up``. Raises JobError and UnitError.
+    A position may also be said in words, ``650 mm left, 0 mm back, 35 mm up``. Raises JobError and UnitError.
 
     >>> value_of("-240 mm, 0 mm, 5 mm", ["-250 mm", "0 mm", "0 mm"], "hole")
     ['-240 mm', '0 mm', '5 mm']
