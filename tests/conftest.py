@@ -8,11 +8,17 @@ others.
 from __future__ import annotations
 
 import signal
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import settings
+
+from tests.browsers import CHROMIUM, QUIET
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
 
 settings.register_profile("same", derandomize=True, deadline=None)
 settings.register_profile("search", deadline=None)
@@ -32,6 +38,19 @@ def pytest_configure() -> None:
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--repin", action="store_true", help="write the pinned files anew from today's output")
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """One browser for all tests of pages."""
+    from playwright.sync_api import sync_playwright  # only these tests need it, and it takes time to load
+
+    if CHROMIUM is None:
+        pytest.skip("there is no Chromium on this machine: apt-get install chromium")
+    with sync_playwright() as driver:
+        started = driver.chromium.launch(executable_path=CHROMIUM, args=QUIET)
+        yield started
+        started.close()
 
 
 @pytest.fixture
