@@ -337,3 +337,12 @@ def test_every_demo_job_kept_and_cut_with_kerf_and_trim_adds_up(tmp_path: Path, 
         lies = check_replay(tmp_path / BOOK)
         assert {number: lies[number] / 1e9 for number in promised} == pytest.approx(promised)
         assert json.loads(said(capsys, tmp_path, "plan", job, "--json"))["bars"] == []
+
+
+def test_a_list_may_be_cut_from_a_tube_that_only_the_shelf_has(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    """The shop cannot buy this size any more, and one bar of it lies there."""
+    shop_with_book(tmp_path, NewBar("steel-9.53", Fraction(1000)))
+    rows = tmp_path / "list.csv"
+    rows.write_text("piece,length,quantity,size\nstub,300 mm,2,steel-9.53\n", encoding="utf-8")
+    bars = json.loads(said(capsys, tmp_path, "nest", rows, "--json"))["bars"]
+    assert [(bar["shelf_number"], bar["pieces"]) for bar in bars] == [(1, ["stub", "stub"])]

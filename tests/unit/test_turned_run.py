@@ -8,7 +8,7 @@ import math
 import pytest
 
 from tests.demos import demo_plan, demo_shapes
-from tubing.drawing.turned_run import turned_run
+from tubing.drawing.turned_run import turned_ports, turned_run
 
 
 @pytest.mark.long
@@ -31,3 +31,20 @@ def test_every_port_and_thing_has_its_name(demo: str):
     run = demo_shapes(demo).run
     names = [name["words"] for name in turned_run(run)["names"]]
     assert names == ["nose", "end", *(box.name for box in run.boxes), *(solid.name for solid in run.in_the_way)]
+
+
+def test_without_a_run_what_was_measured_is_still_shown():
+    """Nose, holes, spindles and things where the job has them; a look at a job that fits nothing has the picture."""
+    from tubing.desk.looking import Task, look
+    from tubing.inputs.shop_file import data_folder
+
+    plan = demo_plan("round-the-corner")
+    found = turned_ports(plan.job, "twin")
+    places = {name["words"]: name["at"] for name in found["names"]}
+    assert places["near"] == pytest.approx(plan.job.mountings["near"].hole_mm, abs=0.06)
+    assert places["nose"] == pytest.approx(plan.job.nose.position_mm, abs=0.06)
+    text = (data_folder() / "jobs" / "round-the-corner.toml").read_text(encoding="utf-8")
+    shown = look(Task("van.toml", text.replace("[0.0, 1.0, 0.0]", "[0.0, -1.0, 0.0]"), text, "", ""))
+    assert shown.error
+    assert "data-run=" in shown.html
+    assert "heater" in shown.html

@@ -27,7 +27,7 @@ from tubing.plan.facts import cutting_of, stocks_of
 from tubing.plan.from_shelf import stock_plan_by_book
 from tubing.plan.together import OnBars, labelled, stock_plan, told_apart
 from tubing.sheet.records import Lines, Sheet
-from tubing.shelf.of_shop import book_for
+from tubing.shelf.of_shop import book_for, shelf_of
 from tubing.shelf.records import ByBook
 from tubing.units import Kind, Quantity, exact_mm
 
@@ -71,7 +71,8 @@ def nest_files(asked: Asked, *, as_json: bool, show: str) -> None:
         cutting = replace(cutting, kerf_mm=exact_mm(_length(asked.kerf, "--kerf", Sign.NOT_NEGATIVE)))
     limit_s = _seconds(asked.time_limit)
     lengths = _given_stock(asked.stock)
-    sources = _sources(asked.files, shop, path_or_none(asked.shop), bool(lengths))
+    known = None if lengths else _stocked(shop)
+    sources = _sources(asked.files, shop, path_or_none(asked.shop), known)
     book = None if lengths else _book(sources, shop)
     vehicles, rows = _together(sources, shop, book)
     sizes = {row.size for row in rows} | {vehicle.job.tube.stock for vehicle in vehicles}
@@ -130,8 +131,17 @@ def _sheet(
     return Sheet(title, (*first, bars_table(found, currency, whose), told_once(saw_list(found, kerf_mm), shown)), shown)
 
 
-def _sources(files: Sequence[str], shop: Shop, shop_path: Path | None, stock_given: bool) -> list[Source]:
-    """The pieces of every file, in order; a file that is named twice is a job of two vehicles, or a list cut twice."""
+def _stocked(shop: Shop) -> list[str]:
+    """The tubes that the shop can buy or has on its shelf."""
+    now = shelf_of(shop)
+    return sorted({bar.tube for bar in shop.stock} | {bar.tube for bar in (() if now is None else now.bars)})
+
+
+def _sources(files: Sequence[str], shop: Shop, shop_path: Path | None, known: Sequence[str] | None) -> list[Source]:
+    """The pieces of every file, in order; a file that is named twice is a job of two vehicles, or a list cut twice.
+
+    ``known``: the tubes that there are; None: the stock is given on the command line.
+    """
     paths = [Path(name) for name in files]
     for path in paths:
         if path.suffix.lower() not in (JOB_SUFFIX, LIST_SUFFIX):
@@ -145,8 +155,7 @@ def _sources(files: Sequence[str], shop: Shop, shop_path: Path | None, stock_giv
     jobs = {path: _vehicles(path, shop, shop_path) for path in paths if path not in lists}
     sizes = {row.size for rows in lists.values() for row in rows if row.size is not None}
     sizes |= {each.vehicle.job.tube.stock for sources in jobs.values() for each in sources if each.vehicle is not None}
-    plain = _size_of_the_unsized(sizes, shop, stock_given)
-    known = None if stock_given else sorted({bar.tube for bar in shop.stock})
+    plain = _size_of_the_unsized(sizes, known)
     return [
         source
         for path in paths
@@ -162,14 +171,13 @@ def _vehicles(path: Path, shop: Shop, shop_path: Path | None) -> list[Source]:
     return [Source(path, job.title, stands)] * job.vehicles
 
 
-def _size_of_the_unsized(sizes: set[str], shop: Shop, stock_given: bool) -> str | None:
+def _size_of_the_unsized(sizes: set[str], known: Sequence[str] | None) -> str | None:
     """What a piece is cut from whose list does not say: all others' size, else the only one; None: not clear."""
     if sizes:
         return next(iter(sizes)) if len(sizes) == 1 else None
-    if stock_given:
+    if known is None:
         return ONE_SIZE
-    stocked = {bar.tube for bar in shop.stock}
-    return next(iter(stocked)) if len(stocked) == 1 else None
+    return known[0] if len(known) == 1 else None
 
 
 def _list_source(path: Path, rows: Sequence[ListedPiece], plain: str | None, known: Sequence[str] | None) -> Source:

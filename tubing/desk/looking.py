@@ -15,7 +15,7 @@ from tubing.desk.fields import at_fault, groups_of, told
 from tubing.drawing.pictures import shapes
 from tubing.drawing.run_picture import run_picture
 from tubing.drawing.screen_picture import screen_picture
-from tubing.drawing.turned_run import turned_run
+from tubing.drawing.turned_run import turned_ports, turned_run
 from tubing.errors import InputError, TubingError
 from tubing.inputs.job_file import job_of
 from tubing.inputs.records import Job, Shop
@@ -31,7 +31,7 @@ from tubing.sheet.words import counted
 from tubing.shelf.of_shop import book_for
 from tubing.shelf.records import ByBook
 from tubing.writers.compared import changed_facts, facts
-from tubing.writers.desk_pages import look_fragment, parts_fragment
+from tubing.writers.desk_pages import error_fragment, look_fragment, parts_fragment
 from tubing.writers.plan_data import plan_data
 
 SHOWN = ("cut_list", "bends", "saw_list", "holes", "park", "stock")
@@ -87,7 +87,9 @@ def look(task: Task) -> Look:
         planned = plan(job, shop, task.layout or None, book)
         return _shown(task, planned, _others(job, shop, planned, book))
     except TubingError as error:
-        return Look(error=told(error), said=told(error))
+        layout = task.layout if task.layout in job.layouts else job.layout
+        html = "" if layout not in job.layouts else error_fragment(told(error), turned_ports(job, layout))
+        return Look(error=told(error), said=told(error), html=html)
 
 
 def look_at_shop(text: str, path: Path) -> Look:
@@ -137,8 +139,9 @@ def _shown(task: Task, planned: Plan, costs: Mapping[str, Cost]) -> Look:
     bends = sum(len(piece.bends) for piece in planned.pieces)
     total = f"{planned.cost.total} {planned.cost.currency}" if planned.cost.complete else "a price is missing"
     settle = len(sheet.warnings.lines)
+    tubes = counted(len(planned.pieces), "tube")
     said = (
-        f"Plan {data['mark']}, {planned.layout}: {len(planned.pieces)} tubes, {bends} bends, rack "
+        f"Plan {data['mark']}, {planned.layout}: {tubes}, {counted(bends, 'bend')}, rack "
         f"{data['drive']['rack_cut_mm']:.0f} mm, {total}; {settle} to settle first."
     )
     changed = _changed(task, data)

@@ -124,7 +124,7 @@ def run_shape(plan: Plan) -> RunShape:
         end_mm=last.end.datum_mm,
         end_heading=last.end.heading,
         boxes=tuple(_box(box) for box in plan.run.boxes),
-        in_the_way=tuple(_obstacle(one) for one in plan.job.in_the_way),
+        in_the_way=tuple(obstacle_shape(one) for one in plan.job.in_the_way),
         clips_mm=tuple(clip.position_mm for clip in plan.clips if clip.position_mm is not None),
     )
 
@@ -180,7 +180,8 @@ def _box(box: PlacedBox) -> BoxShape:
     )
 
 
-def _obstacle(one: Obstacle) -> Solid:
+def obstacle_shape(one: Obstacle) -> Solid:
+    """A thing in the way."""
     shape = one.shape
     match shape:
         case Box():

@@ -191,6 +191,7 @@
       }
       buttons();
       if (found.error) {
+        if (found.html) shown(found.html);
         tell(found.error);
         blame(found.at, found.error);
         return;

@@ -37,6 +37,11 @@ def look_fragment(
     )
 
 
+def error_fragment(error: str, turned: Mapping[str, Any]) -> str:
+    """Why there is no plan, and what was measured as lines in space."""
+    return environment().get_template("desk_error.html.j2").render(error=error, turned=json.dumps(turned))
+
+
 def parts_fragment(said: str, parts: Sequence[Part]) -> str:
     """Tables and lines alone, under one sentence."""
     return environment().get_template("desk_parts.html.j2").render(said=said, parts=[_shown(part) for part in parts])
