@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import re
 import signal
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -377,3 +379,20 @@ def test_quote_and_form_are_printed_from_the_desk(desk: Served, capsys: pytest.C
     status, _, text = desk.ask("GET", "/form?boxes=3")
     assert (status, text.count("counted from the motor</h2>")) == (200, 3)
     assert desk.ask("GET", "/form?boxes=99")[0] == 400
+
+
+def test_it_ends_by_itself_when_no_page_is_open(tmp_path: Path):
+    """Ten minutes as a second; a page that says that it is there puts the end off."""
+    words = "import sys; from pathlib import Path; from tubing.desk.serving import serve; "
+    words += "serve(Path(sys.argv[1]), None, lambda address: print(address, flush=True), gone_s=2.0)"
+    process = subprocess.Popen(
+        [sys.executable, "-c", words, str(tmp_path)], stdout=subprocess.PIPE, text=True, cwd=Path(__file__).parents[2]
+    )
+    assert process.stdout is not None
+    with process.stdout:
+        desk = Served(process, process.stdout.readline().strip())
+        for _ in range(6):
+            time.sleep(0.5)
+            assert desk.post("/alive", {})[0] == 204
+        assert process.poll() is None, "three seconds old, and still there"
+        assert process.wait(timeout=20) == 0

@@ -18,8 +18,8 @@ from tubing.desk.server import GONE_S, Desk, application
 LOOPBACK = "127.0.0.1"
 
 
-def serve(folder: Path, shop: Path | None, opened: Callable[[str], None]) -> None:
-    """Serve until Ctrl-C, or until no page has been there for ten minutes. ``opened`` is told the address."""
+def serve(folder: Path, shop: Path | None, opened: Callable[[str], None], gone_s: float = GONE_S) -> None:
+    """Serve until Ctrl-C, or until no page has been there for ``gone_s``. ``opened`` is told the address."""
     with contextlib.closing(socket.socket(socket.AF_INET, socket.SOCK_STREAM)) as listening:
         listening.bind((LOOPBACK, 0))
         port = int(listening.getsockname()[1])
@@ -38,7 +38,7 @@ def serve(folder: Path, shop: Path | None, opened: Callable[[str], None]) -> Non
                 opened(guard.address)
             while not task.done():
                 await asyncio.wait([task], timeout=1.0)
-                if time.monotonic() - desk.alive_s > GONE_S:
+                if time.monotonic() - desk.alive_s > gone_s:
                     server.should_exit = True
             await task
 
