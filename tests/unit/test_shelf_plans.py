@@ -121,6 +121,7 @@ def test_what_is_cut_leaves_the_shelf_and_is_not_told_again(
     text = said(capsys, tmp_path, "plan", twin)
     assert "SAW LIST" not in text
     assert "Saw " not in text[text.index("ORDER OF WORK") : text.index("TAKE CARE")]
+    assert "Check the stock" not in text
     assert "Sawn by the shelf's book: nose-near from bar 2, near-far from bar 1" in " ".join(text.split())
     assert numbers(planned(tmp_path, job_in(tmp_path, "lined-up-twin", "next"))[0]) == [None]
 

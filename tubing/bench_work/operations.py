@@ -13,8 +13,9 @@ RACK = "rack"
 
 def operations(shop: Workshop) -> tuple[Operation, ...]:
     """Every operation that is still to do, in no order."""
+    stock = [_operation(Does.STOCK, "stock", (), [Fact("sound", "stock")])]
     return (
-        _operation(Does.STOCK, "stock", (), [Fact("sound", "stock")]),
+        *(stock if any(not piece.sawn for piece in shop.pieces) else ()),
         *_holes(shop),
         *(operation for piece in shop.pieces for operation in _piece(piece, shop)),
         *_fitting(shop),
