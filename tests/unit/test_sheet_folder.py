@@ -251,3 +251,18 @@ def test_the_command_names_every_file_it_wrote(tmp_path: Path, capsys: pytest.Ca
     )]  # fmt: skip
     assert main(["sheet", job, "-o", str(tmp_path / "out")]) == 3
     assert "it holds bends.csv and 7 more" in capsys.readouterr().err
+
+
+@pytest.mark.long
+def test_sheets_of_fewer_vehicles_say_what_is_left_of_more(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Two vehicles' sheets, then one's over them: the old ones stay, and are named so that nobody saws by them."""
+    twin = str(data_folder() / "jobs" / "lined-up-twin.toml")
+    assert main(["sheet", twin, twin, "-o", str(tmp_path)]) == 0
+    assert "From an earlier sheet" not in capsys.readouterr().out
+    (tmp_path / "mine.html").write_text("mine", encoding="utf-8")
+    assert main(["sheet", twin, "-o", str(tmp_path), "--replace"]) == 0
+    last = capsys.readouterr().out.splitlines()[-1]
+    assert last.startswith("From an earlier sheet, and not of this one: 1-cut-list.csv, ")
+    assert "2-sheet.html" in last
+    assert "mine.html" not in last
+    assert (tmp_path / "2-sheet.html").is_file()

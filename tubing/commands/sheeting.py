@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import sys
+from collections.abc import Collection
 from datetime import datetime
 from pathlib import Path
 
@@ -27,6 +29,9 @@ WHAT = {
     "plan.json": "the plan as data; plan JOB --against FOLDER tells what changed since",
     "templates.dxf": "drilling templates, flat, mm",
 }
+
+
+OURS = re.compile(rf"([0-9]+-)?({'|'.join(map(re.escape, WHAT))})")
 
 
 class Asked(Struct, frozen=True):
@@ -72,6 +77,14 @@ def write_sheet(asked: Asked) -> None:
     write_folder(folder, {name: text.encode() for name, text in files.items()}, replace=asked.replace)
     for name, what in said.items():
         sys.stdout.write(f"{visible(str(folder / name))}: {visible(what)}\n")
+    if earlier := _of_an_earlier_sheet(folder, files):
+        sys.stdout.write(f"From an earlier sheet, and not of this one: {visible(', '.join(earlier))}\n")
+
+
+def _of_an_earlier_sheet(folder: Path, files: Collection[str]) -> list[str]:
+    """What lies in the folder under a name that a sheet's file has, and was not written now."""
+    names = (path.name for path in folder.iterdir() if path.name not in files)
+    return sorted(name for name in names if OURS.fullmatch(name))
 
 
 def last_changed(file: Path) -> str:
