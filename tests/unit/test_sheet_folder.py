@@ -262,7 +262,7 @@ def test_sheets_of_fewer_vehicles_say_what_is_left_of_more(tmp_path: Path, capsy
     (tmp_path / "mine.html").write_text("mine", encoding="utf-8")
     assert main(["sheet", twin, "-o", str(tmp_path), "--replace"]) == 0
     last = capsys.readouterr().out.splitlines()[-1]
-    assert last.startswith("From an earlier sheet, and not of this one: 1-cut-list.csv, ")
+    assert last.startswith("From an earlier sheet, and not of this one: 1-bends.csv, 1-cut-list.csv, ")
     assert "2-sheet.html" in last
     assert "mine.html" not in last
     assert (tmp_path / "2-sheet.html").is_file()
