@@ -396,3 +396,28 @@ def test_it_ends_by_itself_when_no_page_is_open(tmp_path: Path):
             assert desk.post("/alive", {})[0] == 204
         assert process.poll() is None, "three seconds old, and still there"
         assert process.wait(timeout=20) == 0
+
+
+def test_a_planning_process_that_dies_is_told_and_replaced():
+    """Killed from outside in the middle of a look: it is said, and the next look is made by the spare one."""
+    import asyncio
+
+    from tubing.desk.looking import Task
+    from tubing.desk.worker import DIED, Looker
+
+    async def days() -> tuple[str, str]:
+        looker = Looker()
+        try:
+            hard = (JOBS / "curved-scuttle.toml").read_text(encoding="utf-8")
+            waiting = asyncio.create_task(looker.look(Task("hard.toml", hard, hard, "", "")))
+            await asyncio.sleep(0.2)
+            looker._now.process.kill()
+            first = await waiting
+            second = await looker.look(Task("van.toml", TWIN, TWIN, "", ""))
+            assert first is not None
+            assert second is not None
+            return first.error, second.error
+        finally:
+            looker.close()
+
+    assert asyncio.run(days()) == (DIED, "")

@@ -15,6 +15,7 @@ from tubing.desk.looking import Look, Task, look
 
 PATIENCE_S = 1.0  # how long a look may go on once a newer one waits
 LOOK_EVERY_S = 0.01
+DIED = "The planning has ended by itself, perhaps for want of memory. Change a value to plan again."
 
 
 def serve(pipe: Connection) -> None:
@@ -58,24 +59,33 @@ class Looker:
         self._now, self._spare = _begun(), _begun()
 
     async def look(self, task: Task) -> Look | None:
-        """What the page shows; None: a newer task has come, or it was stopped."""
+        """What the page shows, also where the process has died; None: a newer task has come, or it was stopped."""
         self._newest += 1
         mine = self._newest
         async with self._lock:
             if mine != self._newest:
                 return None
             self._stopped = False
-            started = time.monotonic()
-            self._now.pipe.send(task)
-            while not self._now.pipe.poll():
-                waited_s = time.monotonic() - started
-                died = not self._now.process.is_alive()
-                if died or self._stopped or (mine != self._newest and waited_s > PATIENCE_S):
-                    self._give_up()
-                    return None
-                await asyncio.sleep(LOOK_EVERY_S)
-            found: Look = self._now.pipe.recv()
-            return found
+            try:
+                return await self._waited_for(task, mine)
+            except (EOFError, OSError):  # its end of the pipe is closed
+                self._give_up()
+                return Look(error=DIED, said=DIED)
+
+    async def _waited_for(self, task: Task, mine: int) -> Look | None:
+        """The look of the process; None: it was given up. Raises EOFError or OSError where the process has died."""
+        started = time.monotonic()
+        self._now.pipe.send(task)
+        while not self._now.pipe.poll():
+            waited_s = time.monotonic() - started
+            if self._stopped or (mine != self._newest and waited_s > PATIENCE_S):
+                self._give_up()
+                return None
+            if not self._now.process.is_alive() and not self._now.pipe.poll():
+                raise EOFError
+            await asyncio.sleep(LOOK_EVERY_S)
+        found: Look = self._now.pipe.recv()
+        return found
 
     def stop(self) -> None:
         """Give up what is being looked at."""
