@@ -6,13 +6,15 @@ The refusals follow OWASP's sheets on cross-site request forgery, content policy
 
 from __future__ import annotations
 
+import asyncio
 import re
 import signal
 import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Coroutine, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -42,6 +44,12 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def desk(folder: Path) -> Iterator[Served]:
     with served(folder) as started:
         yield started
+
+
+def alone(work: Coroutine[object, object, object]) -> object:
+    """Runs in a thread of its own: the browser of other tests may have a loop of its own in this one."""
+    with ThreadPoolExecutor(1) as pool:
+        return pool.submit(asyncio.run, work).result()
 
 
 def look(desk: Served, text: str = TWIN, **more: object) -> tuple[int, dict]:
@@ -299,8 +307,6 @@ def test_a_job_is_begun_and_never_over_one_that_is_there(desk: Served, folder: P
 
 def test_a_defect_is_told_and_is_no_traceback():
     """An application that fails, behind the guard: one line of data, with the status of a defect."""
-    import asyncio
-
     from tubing.desk.guard import Guard
 
     async def failing(scope: object, receive: object, send: object) -> None:
@@ -312,7 +318,7 @@ def test_a_defect_is_told_and_is_no_traceback():
         sent.append(message)
 
     heads = [(b"host", b"127.0.0.1:5"), (b"cookie", f"desk-5={guard.token}".encode())]
-    asyncio.run(guard({"type": "http", "method": "GET", "path": "/", "headers": heads}, None, send))  # type: ignore[arg-type]
+    alone(guard({"type": "http", "method": "GET", "path": "/", "headers": heads}, None, send))  # type: ignore[arg-type]
     assert sent[0]["status"] == 500
     assert b"A defect of this program (KeyError: 'lost')" in sent[1]["body"]
 
@@ -400,8 +406,6 @@ def test_it_ends_by_itself_when_no_page_is_open(tmp_path: Path):
 
 def test_a_planning_process_that_dies_is_told_and_replaced():
     """Killed from outside in the middle of a look: it is said, and the next look is made by the spare one."""
-    import asyncio
-
     from tubing.desk.looking import Task
     from tubing.desk.worker import DIED, Looker
 
@@ -420,4 +424,4 @@ def test_a_planning_process_that_dies_is_told_and_replaced():
         finally:
             looker.close()
 
-    assert asyncio.run(days()) == (DIED, "")
+    assert alone(days()) == (DIED, "")
