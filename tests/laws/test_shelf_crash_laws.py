@@ -2,8 +2,8 @@
 
 How: SQLite's own documentation, "How SQLite Is Tested", crash testing (sqlite.org, read in its source of 2023): a child
 process does the work and dies at a step; the parent opens the file again and demands all of the work or none. Here the
-child dies by SIGKILL at its k-th statement, at its k-th thousand instructions, or after a time drawn at random, which
-also falls into the writing of the file itself.
+child dies by SIGKILL at its k-th statement or its k-th stretch of instructions, or by an alarm that nothing catches
+after a time drawn at random, which also falls into the writing of the file itself.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ from tests.unit.test_shelf_book import BOOKS, plan_on
 from tubing.errors import OutputError
 from tubing.shelf import door, operations
 from tubing.shelf.counting import Counted, compared, settle
-from tubing.shelf.door import BUSY_S, Cursor, begun, copied, opened
+from tubing.shelf.door import BUSY_S, Connection, begun, copied, opened
 from tubing.shelf.keeping import cut, free, keep, spoil
 from tubing.shelf.reading import live_keepings, shelf
 from tubing.shelf.records import NewBar, Vehicle
@@ -47,17 +47,17 @@ LAUNCH = Vehicle("launch.toml")
 KILLED_AT_RANDOM = 100
 
 
-def settled(book: Cursor) -> object:
+def settled(book: Connection) -> object:
     there = shelf(book, Path("/none/shelf.sqlite")).bars
     found = [Counted("steel-8", Fraction(1000), 1, number=4), Counted("copper-8", Fraction(700), 2)]
     return settle(book, compared(there, found), "work")
 
 
-def spoiled(book: Cursor) -> object:
+def spoiled(book: Connection) -> object:
     return spoil(book, shelf(book, Path("/none/shelf.sqlite")).cut[:1], "work")
 
 
-WORK: dict[str, Callable[[Cursor], object]] = {
+WORK: dict[str, Callable[[Connection], object]] = {
     "add": lambda book: operations.add(book, [BAR] * 5, "work"),
     "scrap": lambda book: operations.scrap(book, [1, 2], "work"),
     "keep": lambda book: keep(book, plan_on(1, 300, 250, vehicle=LAUNCH), "work"),
@@ -90,14 +90,14 @@ def before(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-def killed(path: Path, work: Callable[[Cursor], object], arm: Callable[[Cursor], None]) -> bool:
+def killed(path: Path, work: Callable[[Connection], object], arm: Callable[[Connection], None]) -> bool:
     """Do some work on a book in a child process that ``arm`` makes ready to die; whether it died."""
     child = os.fork()
     if child == 0:
         try:
             connect = door._connected
 
-            def armed(*words: object, **more: object) -> Cursor:
+            def armed(*words: object, **more: object) -> Connection:
                 book = connect(*words, **more)
                 arm(book)
                 return book
@@ -118,20 +118,20 @@ def die() -> None:
     os.kill(os.getpid(), signal.SIGKILL)
 
 
-def at_statement(k: int) -> Callable[[Cursor], None]:
+def at_statement(k: int) -> Callable[[Connection], None]:
     """Die when the k-th statement begins."""
 
-    def arm(book: Cursor) -> None:
+    def arm(book: Connection) -> None:
         left = iter(range(k))
         book.set_trace_callback(lambda _: die() if next(left, None) is None else None)
 
     return arm
 
 
-def at_instructions(k: int, each: int = 20) -> Callable[[Cursor], None]:
+def at_instructions(k: int, each: int = 20) -> Callable[[Connection], None]:
     """Die after about k times ``each`` instructions of SQLite's machine, in the middle of a statement."""
 
-    def arm(book: Cursor) -> None:
+    def arm(book: Connection) -> None:
         left = iter(range(k))
         book.set_progress_handler(lambda: die() if next(left, None) is None else 0, each)
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 import re
-import signal
 import tomllib
 from collections.abc import Callable
 from fractions import Fraction
@@ -13,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.killed import killed_while_it_replaces
 from tests.shops import BOOK, job_in, now, shop_with_book
 from tubing.commands import main
 from tubing.inputs.records import ReadyEnd
@@ -243,21 +243,10 @@ def test_the_takeover_keeps_all_else_of_the_shops_file(tmp_path: Path):
 @pytest.mark.parametrize("when", ["before", "after"])
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a process that can be split in two")
 @pytest.mark.filterwarnings("ignore:This process .* is multi-threaded:DeprecationWarning")
-def test_a_takeover_that_was_killed_goes_on(when: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+def test_a_takeover_that_was_killed_goes_on(when: str, tmp_path: Path):
     """Killed between the book and the shop's file, the same command ends in the same shelf, each bar once."""
     path = listed_shop(tmp_path)
-    child = os.fork()
-    if child == 0:
-        real = os.replace
-
-        def dying(source: object, target: object) -> None:
-            if when == "after":
-                real(source, target)  # type: ignore[arg-type]
-            os.kill(os.getpid(), signal.SIGKILL)
-
-        monkeypatch.setattr(os, "replace", dying)
-        os._exit(main(["shelf", "start", "--shop", str(path)]))
-    assert os.WIFSIGNALED(os.waitpid(child, 0)[1])
+    assert killed_while_it_replaces(lambda: main(["shelf", "start", "--shop", str(path)]), when)
     assert main(["shelf", "start", "--shop", str(path)]) == 0
     assert len(now(tmp_path).bars) == 7
     assert read_shop(path).book

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import os
-import signal
 from pathlib import Path
 
 import pytest
 
 from tests.demos import NAMES
+from tests.killed import killed_while_it_replaces
 from tubing.desk.fields import Field, at_fault, groups_of, text_of, value_of
 from tubing.desk.folder import ChangedMeanwhile, Folder
-from tubing.desk.helps import ASKED_AS, choices_of, helps_of
+from tubing.desk.helps import ASKED_AS, choices_of, helps_of, job_groups, questions_of
 from tubing.errors import InputError, JobError
 from tubing.inputs.job_file import job_of, read_job
 from tubing.inputs.rewriting import with_value
@@ -27,7 +27,7 @@ def text_of_demo(name: str) -> str:
 
 
 def fields_of(text: str) -> list[Field]:
-    groups = groups_of(toml_of(text, "x.toml"), choices_of(SHOP), helps_of(SHOP))
+    groups = job_groups(toml_of(text, "x.toml"), questions_of(SHOP))
     return [field for group in groups for field in group.fields]
 
 
@@ -116,11 +116,12 @@ def test_an_error_names_its_field(path: tuple[str | int, ...], typed: str):
 
 def test_every_question_that_the_form_names_is_asked_by_new():
     """One list: a question that `new` no longer asks would leave its field without words."""
-    helps = helps_of(SHOP)
+    asked = questions_of(SHOP)
+    helps = helps_of(asked)
     assert sorted(set(ASKED_AS) - set(helps)) == []
     assert all(len(words) > 20 for words in helps.values())
-    assert choices_of(SHOP)["tube.size"]
-    assert choices_of(SHOP)["wheelbox.side"] == ("right", "left")
+    assert choices_of(asked)["tube.size"]
+    assert choices_of(asked)["wheelbox.side"] == ("right", "left")
 
 
 @pytest.fixture
@@ -188,26 +189,13 @@ def test_nothing_outside_the_folder_is_a_job(name: str, folder: Folder, tmp_path
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a process that can be split in two")
 @pytest.mark.filterwarnings("ignore:This process .* is multi-threaded:DeprecationWarning")
 @pytest.mark.parametrize("when", ["before", "after"])
-def test_a_save_that_is_killed_leaves_the_old_file_or_the_new_one(
-    when: str, folder: Folder, monkeypatch: pytest.MonkeyPatch
-):
+def test_a_save_that_is_killed_leaves_the_old_file_or_the_new_one(when: str, folder: Folder):
     """Killed at the one step that puts it in place; what is left beside it is no job."""
     job = folder.job("van.toml")
-    child = os.fork()
-    if child == 0:
-        real = os.replace
-
-        def dying(source: object, target: object) -> None:
-            if when == "after":
-                real(source, target)  # type: ignore[arg-type]
-            os.kill(os.getpid(), signal.SIGKILL)
-
-        monkeypatch.setattr(os, "replace", dying)
-        folder.save("van.toml", job.text.replace("Lined-up", "Blue"), job.version)
-        os._exit(0)
-    assert os.WIFSIGNALED(os.waitpid(child, 0)[1])
+    changed = job.text.replace("Lined-up", "Blue")
+    assert killed_while_it_replaces(lambda: folder.save("van.toml", changed, job.version), when)
     found = folder.job("van.toml").text
-    assert found == (job.text if when == "before" else job.text.replace("Lined-up", "Blue"))
+    assert found == (job.text if when == "before" else changed)
     assert [each.name for each in folder.jobs()] == ["van.toml"]
 
 

@@ -13,7 +13,7 @@ from tubing.errors import BookError, InputError, OutputError
 from tubing.inputs.records import ReadyEnd
 from tubing.shelf import operations
 from tubing.shelf.counting import Counted, compared, settle
-from tubing.shelf.door import Cursor, begun, check_sound, copied, opened
+from tubing.shelf.door import Connection, begun, check_sound, copied, opened
 from tubing.shelf.keeping import as_sawn, cut, free, keep
 from tubing.shelf.reading import history, live_keepings, place_of, shelf
 from tubing.shelf.records import KeptBar, KeptPiece, NewBar, StockPlan, Vehicle, mm_of, pm_of
@@ -46,7 +46,7 @@ def book(path: Path):
         yield connection
 
 
-def there(book: Cursor) -> dict[int, Fraction]:
+def there(book: Connection) -> dict[int, Fraction]:
     """The bars on the shelf with their lengths."""
     return {bar.number: bar.length_mm for bar in shelf(book, Path("/none/shelf.sqlite")).bars}
 
@@ -58,21 +58,21 @@ def refused(what, *arguments: object) -> str:
     return str(error.value)
 
 
-def test_numbers_are_given_once_and_for_all(book: Cursor):
+def test_numbers_are_given_once_and_for_all(book: Connection):
     """A number that was scrapped, or whose coming was undone, is never given again: it may be written on a bar."""
     operations.scrap(book, [3], "scrap")
     operations.undo(book, operations.add(book, [OFFCUT], "fourth").operation)
     assert operations.add(book, [OFFCUT], "fifth").bars == (5,)
 
 
-def test_the_same_key_twice_changes_nothing(book: Cursor):
+def test_the_same_key_twice_changes_nothing(book: Connection):
     first = operations.add(book, [OFFCUT], "once")
     again = operations.add(book, [OFFCUT], "once")
     assert (again.operation, again.said, again.bars, again.repeated) == (first.operation, first.said, (4,), True)
     assert len(there(book)) == 4
 
 
-def test_a_length_is_kept_to_the_last_picometre(book: Cursor):
+def test_a_length_is_kept_to_the_last_picometre(book: Connection):
     """31 63/64 in, added and read again, is the same fraction; a third of an inch has no end of decimals."""
     length = Fraction(31 * 64 + 63, 64) * Fraction(254, 10)
     (number,) = operations.add(book, [NewBar("steel-8", length)], "inches").bars
@@ -84,7 +84,7 @@ def test_a_length_is_kept_to_the_last_picometre(book: Cursor):
     assert mm_of(pm_of(length, "bar")) == length
 
 
-def test_keep_cut_and_what_is_left(book: Cursor):
+def test_keep_cut_and_what_is_left(book: Connection):
     """1000 mm into 300 and 250: 450 stay with the number that was promised, and nothing else is on the bar."""
     kept = keep(book, plan_on(1, 300, 250), "keep")
     assert kept.bars == (4,)
@@ -97,14 +97,14 @@ def test_keep_cut_and_what_is_left(book: Cursor):
     assert next(bar for bar in now.bars if bar.number == 4).from_job == "van.toml"
 
 
-def test_what_is_not_worth_keeping_goes_for_scrap(book: Cursor):
+def test_what_is_not_worth_keeping_goes_for_scrap(book: Connection):
     keep(book, plan_on(1, 300, 450), "keep")
     cut(book, live_keepings(book), "cut")
     assert there(book) == {2: 1000, 3: 1000}
     assert book.execute("SELECT sum(length_pm) FROM entry WHERE place = 'scrap'").fetchone()[0] == 250 * MM
 
 
-def test_cut_undone_and_cut_again_gives_the_same_number(book: Cursor):
+def test_cut_undone_and_cut_again_gives_the_same_number(book: Connection):
     """What is left may bear its number already."""
     keep(book, plan_on(1, 300), "keep")
     cut(book, live_keepings(book), "cut")
@@ -114,7 +114,7 @@ def test_cut_undone_and_cut_again_gives_the_same_number(book: Cursor):
     assert there(book) == {2: 1000, 3: 1000, 4: 700}
 
 
-def test_keeping_anew_frees_what_was_kept_and_keeps_the_promised_number(book: Cursor):
+def test_keeping_anew_frees_what_was_kept_and_keeps_the_promised_number(book: Connection):
     keep(book, plan_on(1, 300), "keep")
     keep(book, plan_on(1, 310), "anew")
     (keeping,) = live_keepings(book)
@@ -123,7 +123,7 @@ def test_keeping_anew_frees_what_was_kept_and_keeps_the_promised_number(book: Cu
     assert [piece.length_pm for piece in live_keepings(book)[0].plan.bars[0].pieces] == [300 * MM]
 
 
-def test_a_bar_that_is_kept_for_one_job_is_refused_to_another(book: Cursor):
+def test_a_bar_that_is_kept_for_one_job_is_refused_to_another(book: Connection):
     keep(book, plan_on(1, 300), "keep")
     message = (
         "bar 1: it is kept for van.toml; it must be free; take another, or free it first: tubing shelf free van.toml"
@@ -132,7 +132,7 @@ def test_a_bar_that_is_kept_for_one_job_is_refused_to_another(book: Cursor):
     assert refused(operations.scrap, book, [1], "scrap") == message
 
 
-def test_what_cannot_be_is_refused_with_its_reason(book: Cursor):
+def test_what_cannot_be_is_refused_with_its_reason(book: Connection):
     """A number that is not there, one that went for scrap, one that was cut; freeing and cutting what is not kept."""
     assert refused(operations.scrap, book, [99], "a") == (
         "bar 99: there is no such number; it must be a bar in the book; look at tubing shelf"
@@ -155,7 +155,7 @@ def test_what_cannot_be_is_refused_with_its_reason(book: Cursor):
     )
 
 
-def test_undo_refuses_what_has_gone_on_and_what_is_an_undo(book: Cursor):
+def test_undo_refuses_what_has_gone_on_and_what_is_an_undo(book: Connection):
     operations.scrap(book, [1], "a")
     assert refused(operations.undo, book, 1) == (
         "operation 1: bar 1 has gone on since; what it moved must still lie where it was put; undo first what was done "
@@ -175,14 +175,14 @@ def test_undo_refuses_what_has_gone_on_and_what_is_an_undo(book: Cursor):
     assert [(past.number, past.undone_by) for past in history(book)] == [(1, 4), (2, 3), (3, None), (4, None)]
 
 
-def test_undo_by_number_twice_changes_nothing(book: Cursor):
+def test_undo_by_number_twice_changes_nothing(book: Connection):
     operations.scrap(book, [1], "a")
     operations.undo(book, 2)
     assert operations.undo(book, 2).repeated
     assert there(book) == {1: 1000, 2: 1000, 3: 1000}
 
 
-def test_the_database_itself_refuses_to_edit_or_to_take_more_than_there_is(book: Cursor):
+def test_the_database_itself_refuses_to_edit_or_to_take_more_than_there_is(book: Connection):
     """Whoever writes past this program is stopped as well."""
     for statement in ("UPDATE movement SET length_pm = 1", "DELETE FROM bar", "UPDATE operation SET said = ''"):
         with pytest.raises(sqlite3.IntegrityError, match="what stands in the book is never"):
@@ -196,7 +196,7 @@ def test_the_database_itself_refuses_to_edit_or_to_take_more_than_there_is(book:
         book.execute(f"{row}) VALUES (1, 'shelf', 1, 'scrap', 1, 0.5)")
 
 
-def test_a_piece_cut_longer_than_planned_leaves_less(book: Cursor):
+def test_a_piece_cut_longer_than_planned_leaves_less(book: Connection):
     """§4 Kerf: the offcut shrinks by what the piece grew; a bar that is too short for it is refused."""
     bar = plan_on(1, 300).bars[0]
     longer = as_sawn(bar, {(VAN, "piece 1"): 302 * MM}, 0, 300 * MM)
@@ -208,7 +208,7 @@ def test_a_piece_cut_longer_than_planned_leaves_less(book: Cursor):
     )
 
 
-def test_a_count_finds_what_is_missing_more_and_of_another_length(book: Cursor):
+def test_a_count_finds_what_is_missing_more_and_of_another_length(book: Connection):
     """Numbers first, then any bar alike; settling makes both agree, and a second settling finds nothing."""
     now = shelf(book, Path("/none/shelf.sqlite"))
     rows = [
@@ -225,13 +225,13 @@ def test_a_count_finds_what_is_missing_more_and_of_another_length(book: Cursor):
     assert compared(shelf(book, Path("/none/shelf.sqlite")).bars, rows).nothing
 
 
-def test_a_missing_bar_that_is_kept_must_be_freed_first(book: Cursor):
+def test_a_missing_bar_that_is_kept_must_be_freed_first(book: Connection):
     keep(book, plan_on(1, 300), "keep")
     found = compared(shelf(book, Path("/none/shelf.sqlite")).bars, [Counted("steel-8", Fraction(1000), 1, 3)])
     assert refused(settle, book, found, "count").startswith("bar 1: it is kept for van.toml;")
 
 
-def test_a_copy_is_a_book_of_its_own_and_nothing_is_overwritten(book: Cursor, path: Path, tmp_path: Path):
+def test_a_copy_is_a_book_of_its_own_and_nothing_is_overwritten(book: Connection, path: Path, tmp_path: Path):
     to = tmp_path / "copy.sqlite"
     copied(book, path, to)
     with opened(to) as copy:
@@ -284,7 +284,7 @@ def test_what_is_no_book_is_told_and_left_alone(tmp_path: Path):
     assert path.read_bytes() == before
 
 
-def test_a_damaged_book_is_found_by_its_check(book: Cursor, path: Path):
+def test_a_damaged_book_is_found_by_its_check(book: Connection, path: Path):
     """A page in the middle overwritten: `copy` looks before it copies."""
     operations.add(book, [OFFCUT] * 300, "many")
     book.close()
@@ -300,7 +300,7 @@ def test_a_damaged_book_is_found_by_its_check(book: Cursor, path: Path):
     assert "it is damaged or no book (" in refused(look)
 
 
-def test_a_locked_book_is_waited_for_and_then_told(book: Cursor, path: Path):
+def test_a_locked_book_is_waited_for_and_then_told(book: Connection, path: Path):
     """Another command holds the book in the middle of its writing; nothing is changed by the one that waits."""
     book.execute("BEGIN IMMEDIATE")
 

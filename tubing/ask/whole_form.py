@@ -42,7 +42,6 @@ class WholeForm(Struct, frozen=True):
 
     asked: tuple[Asked, ...]
     text: str = ""  # of the job's file; empty: something is open or wrong
-    data: Mapping[str, Any] = {}  # its tables
 
     @property
     def open(self) -> int:
@@ -70,7 +69,7 @@ def whole_form(shop: Shop, typed: Mapping[str, str]) -> WholeForm:
         usual = proposed(question, walk.values, taken)
         if usual == ", ".join(NOWHERE):
             usual = None  # it is proposed from a position that is still open
-        found, value = _answered(question, text, usual, {**answered}, walk.usual, tubes[0].name, shop)
+        found, value = _answered(question, text, usual, answered, walk.usual, tubes[0].name, shop)
         if not found.open and not found.wrong:
             answered[question.key] = value
             taken[question.key] = found.text
@@ -79,11 +78,11 @@ def whole_form(shop: Shop, typed: Mapping[str, str]) -> WholeForm:
     if any(each.open or each.wrong for each in asked):
         return WholeForm(tuple(asked))
     data = job_data(answered, tubes[0].name)
-    return WholeForm(tuple(asked), job_text(data, answered.get("origin") or answered["mark 1 name"]), data)
+    return WholeForm(tuple(asked), job_text(data, answered.get("origin") or answered["mark 1 name"]))
 
 
 def _answered(
-    question: Question, text: str, usual: str | None, answered: dict[str, Any], unit: str, tube: str, shop: Shop
+    question: Question, text: str, usual: str | None, answered: Mapping[str, Any], unit: str, tube: str, shop: Shop
 ) -> tuple[Asked, Any]:
     """A question with its field, and its value or what stands in for it."""
     first = question.choices[0][0] if question.choices else ""

@@ -9,9 +9,9 @@ from typing import Any
 
 from tubing.commands.asking import Keyboard
 from tubing.commands.output import naming_files, path_or_none
-from tubing.desk.fields import Field, Group, groups_of, value_of
+from tubing.desk.fields import Field, Group, value_of
 from tubing.desk.folder import JobOnDisk, job_at
-from tubing.desk.helps import choices_of, helps_of
+from tubing.desk.helps import job_groups, questions_of
 from tubing.errors import FitError, InputError, InterruptError, TubingError
 from tubing.inputs.job_file import job_of
 from tubing.inputs.records import Shop
@@ -59,6 +59,7 @@ class _Change:
 
     def __init__(self, found: JobOnDisk, shop: Shop, talk: Keyboard) -> None:
         self.name, self.text, self.shop, self.talk = found.name, found.text, shop, talk
+        self.asked = questions_of(shop)
         self.facts = self._planned(self.text)
 
     def run(self) -> None:
@@ -80,14 +81,14 @@ class _Change:
                 self._change(field)
 
     def _groups(self) -> list[Group]:
-        return groups_of(toml_of(self.text, self.name), choices_of(self.shop), helps_of(self.shop))
+        return job_groups(toml_of(self.text, self.name), self.asked)
 
     def _list(self, groups: Sequence[Group]) -> None:
         number = itertools.count(1)
         for group in groups:
             self.talk.say(f"\n{group.title}")
             for field in group.fields:
-                self.talk.say(f"{next(number):4} {field.label.replace('_', ' ')}: {field.text}")
+                self.talk.say(f"{next(number):4} {field.label}: {field.text}")
         self.talk.say("")
 
     def _change(self, field: Field) -> None:
@@ -97,7 +98,7 @@ class _Change:
             old = old[step]
         offered = f" ({', '.join(field.choices)})" if field.choices else ""
         while True:
-            typed = self.talk.ask(f"{field.label.replace('_', ' ')}{offered}, now {field.text}: ").strip()
+            typed = self.talk.ask(f"{field.label}{offered}, now {field.text}: ").strip()
             if not typed or typed == field.text:
                 return
             try:

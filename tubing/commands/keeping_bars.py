@@ -20,6 +20,7 @@ from tubing.errors import BookError
 from tubing.inputs.job_file import read_job
 from tubing.inputs.records import Job, Shop
 from tubing.nesting import Bar
+from tubing.nesting.validate import millimetres
 from tubing.plan import Plan, on_stock, plan_together, vehicles_of
 from tubing.plan.facts import cutting_of
 from tubing.plan.from_shelf import OnStock, to_keep
@@ -28,10 +29,10 @@ from tubing.sheet import shelving
 from tubing.sheet.records import Sheet
 from tubing.sheet.words import visible
 from tubing.shelf.door import opened
-from tubing.shelf.keeping import as_sawn, cut, free, keep
+from tubing.shelf.keeping import as_sawn, cut, free, keep, not_kept
 from tubing.shelf.of_shop import book_for
 from tubing.shelf.reading import live_keepings, shelf
-from tubing.shelf.records import ByBook, Keeping, KeptBar, Vehicle, job_name, pm_of
+from tubing.shelf.records import ByBook, Keeping, KeptBar, Vehicle, pm_of
 from tubing.units import exact_mm
 
 MOST_TRIES = 5  # how often a plan is made again because another command took a bar of it meanwhile
@@ -124,10 +125,10 @@ def free_bars(asked: Asked) -> None:
     with opened(path) as connection:
         now = shelf(connection, path)
         kept = [vehicle for keeping in now.keepings for vehicle in keeping.plan.vehicles]
-        names = {name for word in asked.jobs for name in (word, job_name(str(Path(word).resolve()), now.folder))}
-        vehicles = [vehicle for vehicle in kept if vehicle.job in names]
-        for word in asked.jobs:
-            if not {word, job_name(str(Path(word).resolve()), now.folder)} & {vehicle.job for vehicle in kept}:
+        names = {word: {word, now.job_name(Path(word))} for word in asked.jobs}
+        vehicles = [vehicle for vehicle in kept if any(vehicle.job in called for called in names.values())]
+        for word, called in names.items():
+            if called.isdisjoint(vehicle.job for vehicle in kept):
                 known = ", ".join(dict.fromkeys(vehicle.job for vehicle in kept)) or "nobody"
                 raise BookError(word, "no bar is kept for it", f"bars are kept for {known}", "name one of these")
         tell(free(connection, vehicles, f"free {[v.called for v in vehicles]} at {now.state}"))
@@ -164,8 +165,9 @@ def cut_bars(asked: Asked, *, as_kept: bool) -> None:
     for number in done.bars:
         if number in lying:
             bar = lying[number]
-            length = f"{float(bar.length_mm):.10g} mm"
-            sys.stdout.write(f"Write {number} on what is left of bar {bar.cut_from}: {bar.tube}, {length}.\n")
+            sys.stdout.write(
+                f"Write {number} on what is left of bar {bar.cut_from}: {bar.tube}, {millimetres(bar.length_mm)}.\n"
+            )
 
 
 def _check_named(kept: Sequence[Keeping], vehicles: Sequence[Vehicle]) -> None:
@@ -187,9 +189,7 @@ def _check_all_kept(kept: Sequence[Keeping], vehicles: Sequence[Vehicle]) -> Non
     held = {vehicle for keeping in kept for vehicle in keeping.plan.vehicles}
     for vehicle in vehicles:
         if vehicle not in held:
-            raise BookError(
-                vehicle.called, "no bar is kept for it", "it must have been kept", "tubing shelf keep comes first"
-            )
+            raise not_kept(vehicle.called)
 
 
 def _as_sawn(kept: Sequence[Keeping], now: _Planned) -> list[Keeping]:

@@ -27,7 +27,7 @@ from tubing.plan.facts import cutting_of, stocks_of
 from tubing.plan.from_shelf import stock_plan_by_book
 from tubing.plan.together import OnBars, labelled, stock_plan, told_apart
 from tubing.sheet.records import Lines, Sheet
-from tubing.shelf.of_shop import book_for, shelf_of
+from tubing.shelf.of_shop import book_for_files, shelf_of
 from tubing.shelf.records import ByBook
 from tubing.units import Kind, Quantity, exact_mm
 
@@ -207,8 +207,7 @@ def _list_source(path: Path, rows: Sequence[ListedPiece], plain: str | None, kno
 
 def _book(sources: Sequence[Source], shop: Shop) -> ByBook | None:
     """The shelf's book for the vehicles among the sources."""
-    jobs = [(source.path, source.vehicle.job) for source in sources if source.vehicle is not None]
-    return book_for(shop, [(path, replace(job, vehicles=1)) for path, job in jobs])
+    return book_for_files(shop, [source.path for source in sources if source.vehicle is not None])
 
 
 def _together(sources: Sequence[Source], shop: Shop, book: ByBook | None) -> tuple[list[OnBars], list[Item]]:

@@ -18,18 +18,13 @@ from tubing.plan import plan
 from tubing.sheet.records import JobSheet, Lines, Part, Sheet
 from tubing.sheet.sections import BENCH, GLASS, SECTIONS, filled_sections, sheet_of
 from tubing.sheet.words import listed
-from tubing.shelf.of_shop import book_for
+from tubing.shelf.of_shop import book_for_files
 from tubing.shelf.records import ByBook
 
 
 def _read(job: str, shop: str | None) -> tuple[Job, Shop]:
     read = read_shop(path_or_none(shop))
     return read_job(Path(job), read), read
-
-
-def _book(file: str, job: Job, shop: Shop) -> ByBook | None:
-    """The shelf's book for one vehicle of the job."""
-    return book_for(shop, [(Path(file), replace(job, vehicles=1))])
 
 
 def plan_job(
@@ -54,7 +49,7 @@ def plan_job(
 
         before = earlier_plan(Path(against))
     read = _read(job, shop)
-    book = _book(job, *read)
+    book = book_for_files(read[1], [Path(job)])
     with naming_files(Path(job), path_or_none(shop)):
         planned = plan(*read, layout, book)
     if before is not None and against is not None:
@@ -124,7 +119,7 @@ def cost_job(job: str, layout: str | None, shop: str | None, *, as_json: bool) -
 
     read, read_of = _read(job, shop)
     names = tuple(read.layouts) if layout is None else (layout,)
-    book = _book(job, read, read_of)
+    book = book_for_files(read_of, [Path(job)])
     costs: dict[str, Cost] = {}
     unfit: FitError | None = None
     for name in names:
@@ -150,7 +145,7 @@ def sweep_job(job: str, layout: str | None, shop: str | None, *, as_json: bool, 
 
     shown = show_of(show)
     read = _read(job, shop)
-    book = _book(job, *read)
+    book = book_for_files(read[1], [Path(job)])
     with naming_files(Path(job), path_or_none(shop)):
         planned = plan(*read, layout, book)
         found = planned.on_glass

@@ -41,9 +41,9 @@ def write_quote(asked: Asked, *, as_json: bool) -> None:
         if len(word) > LONGEST:
             raise JobError(option, f"it is {len(word)} letters long", f"it must be at most {LONGEST}", "shorten it")
     path = Path(asked.job)
-    read_job(path, shop)  # what is wrong with the file itself is told under its own name
+    job = read_job(path, shop)  # what is wrong with the file itself is told under its own name
     with naming_files(path, path_or_none(asked.shop)):
-        offer = offer_of(path, shop, asked.layouts, asked.customer, asked.number, on)
+        offer = offer_of(path, job, shop, asked.layouts, asked.customer, asked.number, on)
     if as_json:
         from tubing.writers.quote_data import quote_data
 

@@ -97,22 +97,19 @@ def sheet_files(planned: Plan, show: Show, *, prices: bool, changed: str = "") -
 
     ``changed``: when the job's file was, for the page's head; empty: not known.
     """
+    from tubing.desk.papers import sheet_page
     from tubing.drawing.dxf import run_dxf, templates_dxf
-    from tubing.drawing.pictures import pictures, shapes
+    from tubing.drawing.pictures import shapes
     from tubing.sheet.content import job_sheet
-    from tubing.sheet.shelving import offcut_labels
-    from tubing.writers.compared import PLAN_FILE, to_keep
+    from tubing.writers.compared import PLAN_FILE, plan_called, to_keep
     from tubing.writers.csv_tables import csv_files
-    from tubing.writers.page import page
     from tubing.writers.plan_data import plan_data
 
     sheet = job_sheet(planned, show, with_glass=True, with_prices=prices)
     drawn, data = shapes(planned), plan_data(planned)
-    mark, called = data["mark"], _called(planned, data["mark"])
+    mark, called = data["mark"], plan_called(planned, data["mark"])
     return {
-        "sheet.html": page(
-            sheet, pictures(drawn, show, called), mark, changed, offcut_labels(planned.nest, called, show)
-        ),
+        "sheet.html": sheet_page(planned, sheet, drawn, show, mark, changed),
         **csv_files(sheet, mark),
         "run.dxf": run_dxf(drawn.run, called),
         "templates.dxf": templates_dxf(drawn.templates, called),
@@ -123,11 +120,7 @@ def sheet_files(planned: Plan, show: Show, *, prices: bool, changed: str = "") -
 def picture_files(planned: Plan, show: Show) -> dict[str, str]:
     """The pictures alone, each an SVG file."""
     from tubing.drawing.pictures import pictures, shapes
+    from tubing.writers.compared import plan_called
     from tubing.writers.plan_data import plan_data
 
-    return dict(pictures(shapes(planned), show, _called(planned, plan_data(planned)["mark"])).files())
-
-
-def _called(planned: Plan, mark: str) -> str:
-    """What parts cut out of the paper, and drawings, are called: the plan's mark, layout and job."""
-    return f"plan {mark}, {planned.layout}, {planned.job.title}"
+    return dict(pictures(shapes(planned), show, plan_called(planned, plan_data(planned)["mark"])).files())

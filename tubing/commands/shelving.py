@@ -25,10 +25,10 @@ from tubing.sheet.told_once import told_once
 from tubing.sheet.words import sentence, visible
 from tubing.shelf import operations
 from tubing.shelf.counting import Counted, compared, settle
-from tubing.shelf.door import Cursor, check_sound, copied, opened
+from tubing.shelf.door import Connection, check_sound, copied, opened
 from tubing.shelf.keeping import spoil
 from tubing.shelf.reading import history, shelf
-from tubing.shelf.records import Entered, NewBar, job_name
+from tubing.shelf.records import Entered, NewBar
 from tubing.units import exact_mm
 
 MOST_BARS = 10_000  # that come at once
@@ -143,9 +143,9 @@ def scrap_things(words: Sequence[str], word: str | None) -> None:
         tell(operations.scrap(connection, numbers, f"scrap {numbers} at {state}"))
 
 
-def _spoiled(connection: Cursor, path: Path, job: str, names: Sequence[str]) -> Entered:
+def _spoiled(connection: Connection, path: Path, job: str, names: Sequence[str]) -> Entered:
     now = shelf(connection, path)
-    called = job_name(str(Path(job).resolve()), now.folder)
+    called = now.job_name(Path(job))
     there = [piece for piece in now.cut if piece.vehicle.job == called]
     known = ", ".join(dict.fromkeys(piece.name for piece in there)) or "none"
     if not names:

@@ -54,9 +54,8 @@ def groups_of(data: Mapping[str, Any], choices: Mapping[str, Sequence[str]], hel
                 words = ("true", "false")
             elif words and (not isinstance(value, str) or text not in words):
                 words = ()
-            yield Field(
-                path, label or str(path[-1]), text, ", ".join(place_words(path, data)), words, helps.get(key, "")
-            )
+            named = (label or str(path[-1])).replace("_", " ")
+            yield Field(path, named, text, ", ".join(place_words(path, data)), words, helps.get(key, ""))
             return
         steps = value.items() if isinstance(value, dict) else enumerate(value)
         for step, inner in steps:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Callable
 from pathlib import Path
 
 from msgspec import Struct
@@ -78,15 +79,7 @@ class Folder:
         written; OutputError.
         """
         toml_of(text, name)
-        found = self.job(name)
-        if found.version != version:
-            raise ChangedMeanwhile(found)
-
-        def check(temporary: Path) -> None:
-            read_toml(temporary)
-
-        replace_text(self._place(name), found.raw, found.as_it_was_written(text), check)
-        return self.job(name)
+        return _replaced(self._place(name), text, version, read_toml)
 
     @property
     def shop_path(self) -> Path:
@@ -104,12 +97,8 @@ class Folder:
 
     def save_shop(self, text: str, version: str) -> JobOnDisk:
         """Write the shop's file as :meth:`save` does a job's. Raises also what reading it as a shop raises."""
-        found = self.shop()
-        if found.version != version:
-            raise ChangedMeanwhile(found)
-        shop_of(toml_of(text, SHOP), self.shop_path)
-        replace_text(self.shop_path, found.raw, found.as_it_was_written(text), lambda _: None)
-        return self.shop()
+        self.shop()
+        return _replaced(self.shop_path, text, version, lambda _: shop_of(toml_of(text, SHOP), self.shop_path))
 
     def write_new(self, name: str, text: str) -> JobOnDisk:
         """Write a job that is not there yet. Raises JobError for a name that is none or is taken, OutputError."""
@@ -118,11 +107,7 @@ class Folder:
             raise JobError(
                 "file", f"it is {name[:60]!r}", "it must be a plain name that ends in .toml", "write van.toml"
             )
-
-        def check(temporary: Path) -> None:
-            read_toml(temporary)
-
-        if not put_in_place(self.path / name, text, check):
+        if not put_in_place(self.path / name, text, read_toml):
             raise JobError(name, "it is there already", "it stays as it is", "give another name")
         return self.job(name)
 
@@ -155,6 +140,15 @@ class ChangedMeanwhile(InputError):
             "load it anew, or save yours under another name",
         )
         self.on_disk = found
+
+
+def _replaced(path: Path, text: str, version: str, check: Callable[[Path], object]) -> JobOnDisk:
+    """A file written over the version that a page was made from. Raises ChangedMeanwhile, and what ``check`` raises."""
+    found = job_at(path)
+    if found.version != version:
+        raise ChangedMeanwhile(found)
+    replace_text(path, found.raw, found.as_it_was_written(text), check)
+    return job_at(path)
 
 
 def _title(path: Path) -> str:

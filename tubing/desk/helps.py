@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from tubing.ask.records import Form, Question
 from tubing.ask.walk import Walk
 from tubing.ask.whole_form import STAND_IN
+from tubing.desk.fields import Group, groups_of
 from tubing.inputs.records import Shop
 
 ASKED_AS = {  # a field by its keys, and the question of ``new`` that asks for it
@@ -46,7 +50,7 @@ WAYS: tuple[dict[str, str], ...] = (
 )  # fmt: skip
 
 
-def _questions(shop: Shop) -> dict[str, Question]:
+def questions_of(shop: Shop) -> dict[str, Question]:
     """Every question that a form can need, by its key."""
     found: dict[str, Question] = {}
     for way in WAYS:
@@ -60,17 +64,20 @@ def _questions(shop: Shop) -> dict[str, Question]:
     return found
 
 
-def helps_of(shop: Shop) -> dict[str, str]:
+def job_groups(data: Mapping[str, Any], asked: Mapping[str, Question]) -> list[Group]:
+    """The form of a job, with what is explained and offered. ``asked``: every question, by its key."""
+    return groups_of(data, choices_of(asked), helps_of(asked))
+
+
+def helps_of(asked: Mapping[str, Question]) -> dict[str, str]:
     """What is explained of each field: what ``new`` asks, and what it answers to ``?``."""
-    asked = _questions(shop)
     return {
         field: f"{asked[key].asks} {asked[key].explains}".strip() for field, key in ASKED_AS.items() if key in asked
     }
 
 
-def choices_of(shop: Shop) -> dict[str, tuple[str, ...]]:
+def choices_of(asked: Mapping[str, Question]) -> dict[str, tuple[str, ...]]:
     """What is offered for each field that takes one of a list."""
-    asked = _questions(shop)
     offered = {
         field: tuple(word for word, _ in asked[key].choices if word != "free")
         for field, key in ASKED_AS.items()

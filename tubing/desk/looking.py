@@ -28,7 +28,7 @@ from tubing.sheet.records import Column, Lines, Part, Table
 from tubing.sheet.sections import part_of, says_something
 from tubing.sheet.shop_tables import tables_sheet
 from tubing.sheet.words import counted
-from tubing.shelf.of_shop import book_for
+from tubing.shelf.of_shop import book_for_files
 from tubing.shelf.records import ByBook
 from tubing.writers.compared import changed_facts, facts
 from tubing.writers.desk_pages import error_fragment, look_fragment, parts_fragment
@@ -83,7 +83,7 @@ def look(task: Task) -> Look:
     except TubingError as error:
         return Look(error=told(error), said=told(error), at=_place(error, task))
     try:
-        book = book_for(shop, [(Path(task.file), replace(job, vehicles=1))])
+        book = book_for_files(shop, [Path(task.file)])
         planned = plan(job, shop, task.layout or None, book)
         return _shown(task, planned, _others(job, shop, planned, book))
     except TubingError as error:
@@ -170,7 +170,7 @@ def _saved_facts(task: Task) -> dict[str, str] | None:
     try:
         shop = current_shop(task.shop)
         job = job_of(toml_of(task.saved, task.name), task.name, shop)
-        book = book_for(shop, [(Path(task.file), replace(job, vehicles=1))])
+        book = book_for_files(shop, [Path(task.file)])
         return facts(plan_data(plan(job, shop, task.layout or None, book)))
     except TubingError:
         return None

@@ -20,16 +20,16 @@ from tubing.ask.whole_form import WholeForm, whole_form
 from tubing.desk.fields import Group, groups_of, told, value_of
 from tubing.desk.folder import LONGEST_NAME, SHOP, ChangedMeanwhile, Folder, JobOnDisk
 from tubing.desk.guard import defect
-from tubing.desk.helps import choices_of, helps_of
-from tubing.desk.looking import Look, Task, look_at_shop
-from tubing.desk.papers import offer_of, sheet_page
+from tubing.desk.helps import job_groups, questions_of
+from tubing.desk.looking import Look, Task, current_shop, look_at_shop
+from tubing.desk.papers import offer_of, saved_sheet
 from tubing.desk.worker import Looker
 from tubing.drawing.form_pictures import form_pictures
 from tubing.drawing.svg import STYLE
 from tubing.errors import InputError, TubingError
+from tubing.inputs.job_file import read_job
 from tubing.inputs.records import Shop
 from tubing.inputs.rewriting import with_value
-from tubing.inputs.shop_file import read_shop
 from tubing.inputs.toml_files import toml_of
 from tubing.sheet import shelving
 from tubing.sheet.measuring_form import measuring_form
@@ -75,17 +75,20 @@ class Desk:
 
     def read_shop(self) -> Shop:
         """The shop as it is now. Raises what reading it raises."""
-        return read_shop(self.shop)
+        return current_shop(self.shop_file)
+
+    @property
+    def shop_file(self) -> str:
+        """The shop's file as a look takes it; empty: the one that comes with the program."""
+        return "" if self.shop is None else str(self.shop)
 
     def groups(self, text: str, name: str) -> list[Any]:
         """The form of a text. Raises InputError where it is no TOML."""
-        shop = self.read_shop()
-        return groups_of(toml_of(text, name), choices_of(shop), helps_of(shop))
+        return job_groups(toml_of(text, name), questions_of(self.read_shop()))
 
     def task(self, job: JobOnDisk, text: str, layout: str) -> Task:
         """What the worker is to look at."""
-        shop = "" if self.shop is None else str(self.shop)
-        return Task(job.name, text, job.text, shop, layout, str(self.folder.path / job.name))
+        return Task(job.name, text, job.text, self.shop_file, layout, str(self.folder.path / job.name))
 
     # The answers
 
@@ -140,14 +143,15 @@ class Desk:
     async def sheet(self, request: Request) -> Response:
         """The sheet of the saved job."""
         found = self.folder.job(request.path_params["name"])
-        html = await asyncio.to_thread(sheet_page, self.folder.path / found.name, self.read_shop())
+        html = await asyncio.to_thread(saved_sheet, self.folder.path / found.name, self.read_shop())
         return HTMLResponse(html, headers={"content-security-policy": SHEET_POLICY})
 
     async def quote(self, request: Request) -> Response:
         """The quote for the saved job, of today."""
-        found, shop = self.folder.job(request.path_params["name"]), self.read_shop()
+        path, shop = self.folder.path / self.folder.job(request.path_params["name"]).name, self.read_shop()
         customer = request.query_params.get("customer", "")[:LONGEST_NAME]
-        offer = await asyncio.to_thread(offer_of, self.folder.path / found.name, shop, (), customer, "", date.today())
+        job = read_job(path, shop)
+        offer = await asyncio.to_thread(offer_of, path, job, shop, (), customer, "", date.today())
         return HTMLResponse(quote_page(offer), headers={"content-security-policy": SHEET_POLICY})
 
     async def form(self, request: Request) -> Response:

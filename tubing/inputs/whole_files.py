@@ -34,29 +34,34 @@ def written_beside(target: Path, text: str) -> Iterator[Path]:
             temporary.unlink()
 
 
-def put_in_place(path: Path, text: str, check: Callable[[Path], None]) -> bool:
+def put_in_place(path: Path, text: str, check: Callable[[Path], object]) -> bool:
     """Write a file where there is none, after ``check`` has read it. False: one of that name is there, untouched.
 
     Raises OutputError, and what ``check`` raises.
     """
     with written_beside(path, text) as temporary:
         check(temporary)
-        try:
-            os.link(temporary, path)  # unlike a renaming, it never replaces
-        except FileExistsError:
-            return False
-        except OSError:  # a file system without links
-            return _put_without_link(temporary, path)
+        return under_new_name(temporary, path)
+
+
+def under_new_name(finished: Path, path: Path) -> bool:
+    """Give a finished file a name that is free. False: a file of that name is there, untouched. Raises OSError."""
+    try:
+        os.link(finished, path)  # unlike a renaming, it never replaces
+    except FileExistsError:
+        return False
+    except OSError:  # a file system without links
+        return _put_without_link(finished, path)
     return True
 
 
-def _put_without_link(temporary: Path, path: Path) -> bool:
+def _put_without_link(finished: Path, path: Path) -> bool:
     try:
         path.touch(exist_ok=False)  # claims the name
     except FileExistsError:
         return False
     try:
-        os.replace(temporary, path)
+        os.replace(finished, path)
     except BaseException:
         path.unlink()
         raise
@@ -69,7 +74,7 @@ def new_file(path: Path, text: str) -> None:
         raise OutputError(str(path), "it is there already", "it must be a new file", "give it another name")
 
 
-def replace_text(path: Path, before: str, text: str, check: Callable[[Path], None]) -> None:
+def replace_text(path: Path, before: str, text: str, check: Callable[[Path], object]) -> None:
     """Replace a file whose text is still ``before``, after ``check`` has read the new one.
 
     Raises OutputError where it was changed meanwhile or cannot be written, and what ``check`` raises.

@@ -17,6 +17,7 @@ from msgspec.structs import replace
 from tubing.inputs.records import ReadyEnd, Shop
 from tubing.inputs.shop_file import offcut_cents
 from tubing.nesting import Bar, Cutting, Item, Nest, Progress, Proof, SavedEnd, Stock
+from tubing.nesting.validate import millimetres
 from tubing.plan.facts import items_of, stocks_of
 from tubing.plan.together import OnBars, called, stock_plan
 from tubing.shelf.records import Keeping, KeptBar, KeptPiece, Shelf, StockPlan, Vehicle, mm_of, pm_of
@@ -64,7 +65,7 @@ def stock_plan_by_book(
     names = {each.vehicle: each.label for each in vehicles if each.vehicle is not None}
     kept = [_bar_of(bar, names) for k in standing.values() for bar in k.plan.bars if _is_for(bar, asked)]
     sawn = _sawn_bars(settled.values())
-    done = {each.label: _done(each, settled[each.label]) for each in vehicles}
+    done = {label: _done(each) for label, each in settled.items()}
     stocks = [*stocks_of(shop), *shelf_stocks(shelf, shop, offered)]
     nested = stock_plan(
         vehicles, shop, stocks, cutting, more=more, done=done, time_limit_s=time_limit_s, progress=progress
@@ -87,11 +88,11 @@ def stock_plan_by_book(
     )
 
 
-def _done(vehicle: OnBars, settled: _Settled) -> set[str]:
+def _done(settled: _Settled) -> set[str]:
     """The pieces that need no bar from the nesting."""
     done = set(settled.sawn)
     if settled.keeping is not None and settled.stands:
-        done |= {piece.name for piece in _pieces_for(settled.keeping, vehicle.vehicle)}
+        done |= {piece.name for piece in _pieces_for(settled.keeping, settled.vehicle)}
     return done
 
 
@@ -135,8 +136,9 @@ def _changes(keeping: Keeping, me: Vehicle, wanted: Mapping[str, Item], told: se
             if item is None:
                 said.append(f"{piece.name} is no longer wanted")
             elif piece.name not in told and not _as_wanted(bar, piece.name, me, item):
-                said.append(f"{piece.name} was to be {_mm(mm_of(piece.length_pm))} and is now {_mm(item.length_mm)}")
-    said += [f"{name} is new, {_mm(item.length_mm)}" for name, item in wanted.items() if name not in found]
+                was, is_now = millimetres(mm_of(piece.length_pm)), millimetres(item.length_mm)
+                said.append(f"{piece.name} was to be {was} and is now {is_now}")
+    said += [f"{name} is new, {millimetres(item.length_mm)}" for name, item in wanted.items() if name not in found]
     return said
 
 
@@ -153,15 +155,11 @@ def _as_wanted(bar: KeptBar, name: str, me: Vehicle | None, item: Item) -> bool:
     return bar.tube == item.size and mm_of(bar.pieces[place].length_pm) == length_mm
 
 
-def _mm(length_mm: Fraction) -> str:
-    return f"{float(length_mm):.10g} mm"
-
-
 def _other_length(name: str, was_mm: Fraction, bar: int, item: Item) -> str:
     return (
-        f"{name} was cut to {_mm(was_mm)} from bar {bar}, and the plan now saws {_mm(item.length_mm)}. If the cut one "
-        "is to be fitted, put it into the job under [[cut]]. If not, tubing shelf scrap with the job's file and the "
-        "piece says so. Here it is planned anew."
+        f"{name} was cut to {millimetres(was_mm)} from bar {bar}, and the plan now saws "
+        f"{millimetres(item.length_mm)}. If the cut one is to be fitted, put it into the job under [[cut]]. If not, "
+        "tubing shelf scrap with the job's file and the piece says so. Here it is planned anew."
     )
 
 

@@ -11,10 +11,11 @@ from msgspec import Struct
 from tubing.cost import decimals
 from tubing.inputs.records import Shop
 from tubing.nesting import Bar, Nest
+from tubing.nesting.validate import millimetres
 from tubing.sheet.records import Cell, Column, Lines, Part, Show, Table
 from tubing.sheet.words import end_text, listed, money_text, short_length
 from tubing.shelf.counting import Difference
-from tubing.shelf.records import KeptBar, Past, Shelf, ShelfBar
+from tubing.shelf.records import KeptBar, Past, Shelf, ShelfBar, mm_of
 from tubing.units import exact_mm
 
 NUMBER, TUBE, LENGTH = Column("number"), Column("tube"), Column("length", "mm", 2)
@@ -88,7 +89,7 @@ def to_buy_lines(shelf: Shelf) -> list[Part]:
     for keeping in shelf.keepings:
         new = [bar for bar in keeping.plan.bars if bar.number is None]
         if new:
-            bars = listed([f"{bar.tube}, {float(bar.length_pm) / 1e9:.10g} mm" for bar in new])
+            bars = listed([f"{bar.tube}, {millimetres(mm_of(bar.length_pm))}" for bar in new])
             said.append(f"For {listed([v.called for v in keeping.plan.vehicles])}: {bars}.")
     return [Lines("Still to buy", tuple(said))] if said else []
 
@@ -156,7 +157,7 @@ def offcut_lines(bars: Sequence[KeptBar]) -> list[str]:
     """What to write on what will be left of each bar."""
     return [
         f"Write {bar.offcut} on what is left of {'a new bar' if bar.number is None else f'bar {bar.number}'}: "
-        f"{bar.tube}, {float(bar.left_pm) / 1e9:.10g} mm."
+        f"{bar.tube}, {millimetres(mm_of(bar.left_pm))}."
         for bar in bars
         if bar.left_is_kept and bar.offcut is not None
     ]

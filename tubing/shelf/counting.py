@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from msgspec import Struct
 
-from tubing.shelf.door import Cursor
+from tubing.shelf.door import Connection
 from tubing.shelf.entering import Operation, enter
 from tubing.shelf.operations import numbers_words
 from tubing.shelf.reading import check_free
@@ -58,7 +58,7 @@ def compared(bars: Sequence[ShelfBar], counted: Sequence[Counted]) -> Difference
     return Difference(tuple(left.values()), tuple(extra))
 
 
-def settle(connection: Cursor, difference: Difference, key: str) -> Entered:
+def settle(connection: Connection, difference: Difference, key: str) -> Entered:
     """Make the book agree with a count: what is missing goes for scrap, what is more comes with a new number.
 
     Raises BookError for a missing bar that is kept for a job.
@@ -68,11 +68,8 @@ def settle(connection: Cursor, difference: Difference, key: str) -> Entered:
         for bar in difference.missing:
             check_free(connection, bar.number)
             operation.move("shelf", "scrap", bar.number, pm_of(bar.length_mm, bar.tube))
-        numbers = []
-        for row in difference.extra:
-            for _ in range(row.count):
-                numbers.append(operation.bar(NewBar(row.tube, row.length_mm)))
-                operation.move("bought", "shelf", numbers[-1], pm_of(row.length_mm, row.tube))
+        found = [NewBar(row.tube, row.length_mm) for row in difference.extra for _ in range(row.count)]
+        numbers = [operation.comes(new) for new in found]
         said = [f"not found: {numbers_words([bar.number for bar in difference.missing])}"] if difference.missing else []
         said += [f"found: {numbers_words(numbers)}"] if numbers else []
         return f"counted: {'; '.join(said)}", numbers

@@ -14,16 +14,17 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from tubing.errors import BookError, OutputError, TubingError
+from tubing.inputs.whole_files import under_new_name
 from tubing.shelf.schema import APPLICATION, MIGRATIONS, VERSION, statements
 
 BUSY_S = 10.0  # how long one command waits for another that is writing
 OLDEST_LIBRARY = (3, 37, 0)  # the first with STRICT tables
 
-Cursor = sqlite3.Connection
+Connection = sqlite3.Connection  # for those who write types, and do not open this door
 
 
 @contextlib.contextmanager
-def opened(path: Path, *, busy_s: float = BUSY_S) -> Iterator[Cursor]:
+def opened(path: Path, *, busy_s: float = BUSY_S) -> Iterator[Connection]:
     """A book that is there, for reading and writing; one of an earlier version is brought up to this one.
 
     Raises BookError: no file, another kind of file, a newer version, damage; OutputError: locked, or a disk that
@@ -43,7 +44,7 @@ def opened(path: Path, *, busy_s: float = BUSY_S) -> Iterator[Cursor]:
 
 
 @contextlib.contextmanager
-def begun(path: Path, *, busy_s: float = BUSY_S) -> Iterator[Cursor]:
+def begun(path: Path, *, busy_s: float = BUSY_S) -> Iterator[Connection]:
     """A book that may be new. An empty file, or none, becomes a book without a bar. Raises as :func:`opened` does."""
     if path.exists() and path.stat().st_size:
         with opened(path, busy_s=busy_s) as connection:
@@ -58,7 +59,7 @@ def begun(path: Path, *, busy_s: float = BUSY_S) -> Iterator[Cursor]:
         yield connection
 
 
-def _connected(path: Path, busy_s: float, mode: str = "rw") -> Cursor:
+def _connected(path: Path, busy_s: float, mode: str = "rw") -> Connection:
     if sqlite3.sqlite_version_info < OLDEST_LIBRARY:
         raise BookError(
             "shelf",
@@ -79,11 +80,11 @@ def _connected(path: Path, busy_s: float, mode: str = "rw") -> Cursor:
     return connection
 
 
-def _pragma(connection: Cursor, name: str) -> int:
+def _pragma(connection: Connection, name: str) -> int:
     return int(connection.execute(f"PRAGMA {name}").fetchone()[0])
 
 
-def _check_ours(connection: Cursor, path: Path) -> None:
+def _check_ours(connection: Connection, path: Path) -> None:
     """Raises BookError for a database that is not a book, or that a later program has made."""
     version, application = _pragma(connection, "user_version"), _pragma(connection, "application_id")
     empty = not connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]
@@ -98,7 +99,7 @@ def _check_ours(connection: Cursor, path: Path) -> None:
         )
 
 
-def _migrate(connection: Cursor, path: Path) -> None:
+def _migrate(connection: Connection, path: Path) -> None:
     """Bring the book to this version in one transaction; another process may be doing the same."""
     if _pragma(connection, "user_version") == VERSION:
         return
@@ -115,7 +116,7 @@ def _migrate(connection: Cursor, path: Path) -> None:
 
 
 @contextlib.contextmanager
-def transaction(connection: Cursor) -> Iterator[None]:
+def transaction(connection: Connection) -> Iterator[None]:
     """All that is written inside, or nothing."""
     connection.execute("BEGIN IMMEDIATE")
     try:
@@ -128,7 +129,7 @@ def transaction(connection: Cursor) -> Iterator[None]:
 
 
 @contextlib.contextmanager
-def one_moment(connection: Cursor) -> Iterator[None]:
+def one_moment(connection: Connection) -> Iterator[None]:
     """Several reads of the same state, whatever another process writes meanwhile."""
     connection.execute("BEGIN")
     try:
@@ -138,7 +139,7 @@ def one_moment(connection: Cursor) -> Iterator[None]:
             connection.execute("ROLLBACK")
 
 
-def check_sound(connection: Cursor, path: Path) -> None:
+def check_sound(connection: Connection, path: Path) -> None:
     """Raises BookError where the book is damaged: SQLite's own checks, and every movement's sum over all places."""
     faults = [row[0] for row in connection.execute("PRAGMA integrity_check") if row[0] != "ok"]
     faults += [f"a row of {row[0]} refers to nothing" for row in connection.execute("PRAGMA foreign_key_check")]
@@ -148,22 +149,18 @@ def check_sound(connection: Cursor, path: Path) -> None:
         raise _damaged(path, faults[0].splitlines()[0])
 
 
-def copied(connection: Cursor, path: Path, to: Path) -> None:
+def copied(connection: Connection, path: Path, to: Path) -> None:
     """A copy of the book in a new file, whole or not at all. Raises BookError where a file is there already."""
-    _check_new(to)
+    if to.exists():
+        raise _there_already(to)
     room = to.with_name(f".{to.name}.copy-{os.getpid()}")
     try:
         with _in_words(to):
             with contextlib.closing(sqlite3.connect(room)) as copy:
                 connection.backup(copy)
                 check_sound(copy, path)
-            try:
-                os.link(room, to)  # unlike a rename, never over a file that came meanwhile
-            except FileExistsError:
-                _check_new(to)
-            except OSError:  # a disk without links
-                _check_new(to)
-                os.rename(room, to)
+            if not under_new_name(room, to):
+                raise _there_already(to)
     except OSError as cause:
         raise _unwritable(to, cause.strerror or str(cause)) from cause
     finally:
@@ -171,9 +168,8 @@ def copied(connection: Cursor, path: Path, to: Path) -> None:
             room.unlink()
 
 
-def _check_new(to: Path) -> None:
-    if to.exists():
-        raise BookError(str(to), "it is there already", "a copy goes into a new file", "give the copy another name")
+def _there_already(to: Path) -> BookError:
+    return BookError(str(to), "it is there already", "a copy goes into a new file", "give the copy another name")
 
 
 @contextlib.contextmanager

@@ -9,14 +9,14 @@ from datetime import datetime
 import msgspec
 
 from tubing.inputs.records import ReadyEnd
-from tubing.shelf.door import Cursor, transaction
+from tubing.shelf.door import Connection, transaction
 from tubing.shelf.records import Entered, KeptPiece, NewBar, StockPlan, pm_of
 
 
 class Operation:
     """One operation while it is being written."""
 
-    def __init__(self, connection: Cursor, number: int) -> None:
+    def __init__(self, connection: Connection, number: int) -> None:
         self.number, self._connection = number, connection
 
     def number_given(self) -> int:
@@ -29,6 +29,12 @@ class Operation:
         number = self.number_given() if number is None else number
         row = (number, new.tube, pm_of(new.length_mm, new.tube), ends_text(new.ready_ends), new.price_cents, cut_from)
         self._connection.execute("INSERT INTO bar VALUES (?, ?, ?, ?, ?, ?, ?)", (*row, self.number))
+        return number
+
+    def comes(self, new: NewBar) -> int:
+        """A new bar onto the shelf; its number. Raises InputError for a length without end of decimals."""
+        number = self.bar(new)
+        self.move("bought", "shelf", number, pm_of(new.length_mm, new.tube))
         return number
 
     def move(
@@ -68,7 +74,7 @@ class Operation:
 
 
 def enter(
-    connection: Cursor,
+    connection: Connection,
     key: str,
     kind: str,
     write: Callable[[Operation], tuple[str, Sequence[int]]],

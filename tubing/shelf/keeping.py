@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 
 from msgspec.structs import replace
 
 from tubing.errors import BookError
-from tubing.shelf.door import Cursor
+from tubing.shelf.door import Connection
 from tubing.shelf.entering import Operation, ends_text, enter
 from tubing.shelf.operations import numbers_words
 from tubing.shelf.reading import check_free, jobs_words, live_keepings
@@ -17,7 +16,7 @@ from tubing.shelf.records import CutPiece, Entered, Keeping, KeptBar, NewBar, St
 Written = tuple[str, Sequence[int]]
 
 
-def keep(connection: Cursor, plan: StockPlan, key: str) -> Entered:
+def keep(connection: Connection, plan: StockPlan, key: str) -> Entered:
     """Keep a stock plan's bars for its vehicles; what was kept for them before is freed in the same operation.
 
     What will be left of a bar gets its number; one that was promised before stays. Raises BookError for a bar that is
@@ -36,8 +35,9 @@ def keep(connection: Cursor, plan: StockPlan, key: str) -> Entered:
         bars = [
             _with_offcut(bar, None if bar.number is None else promised.get(bar.number), operation) for bar in plan.bars
         ]
-        operation.keeping(replace(plan, bars=tuple(bars)))
-        return _kept_words(replace(plan, bars=tuple(bars))), [bar.offcut for bar in bars if bar.offcut is not None]
+        kept = replace(plan, bars=tuple(bars))
+        operation.keeping(kept)
+        return _kept_words(kept), [bar.offcut for bar in bars if bar.offcut is not None]
 
     return enter(connection, key, "keep", write)
 
@@ -64,22 +64,23 @@ def _kept_words(plan: StockPlan) -> str:
     return f"for {jobs_words(plan.vehicles)}: {', '.join(said)}"
 
 
-def free(connection: Cursor, vehicles: Collection[Vehicle], key: str) -> Entered:
+def free(connection: Connection, vehicles: Collection[Vehicle], key: str) -> Entered:
     """What is kept for some vehicles is free again. Raises BookError: nothing is, or it is for others as well."""
 
     def write(operation: Operation) -> Written:
         kept = keepings_of(connection, vehicles)
+        if not kept:
+            raise not_kept(jobs_words(tuple(vehicles)))
         for keeping in kept:
             _release(operation, keeping)
         numbers = [bar.number for keeping in kept for bar in keeping.plan.bars if bar.number is not None]
         said = f"{numbers_words(numbers)} free again" if numbers else "no bar was kept yet"
         return f"{jobs_words(tuple(vehicles))} freed: {said}", []
 
-    _check_kept(connection, vehicles)
     return enter(connection, key, "free", write)
 
 
-def cut(connection: Cursor, kept: Sequence[Keeping], key: str) -> Entered:
+def cut(connection: Connection, kept: Sequence[Keeping], key: str) -> Entered:
     """The bars of some keepings are sawn up: pieces, offcuts with their numbers, scrap.
 
     A bar that was still to be bought is an equal one that came meanwhile, else it is bought now. ``kept``: keepings of
@@ -92,7 +93,7 @@ def cut(connection: Cursor, kept: Sequence[Keeping], key: str) -> Entered:
         offcuts: list[int] = []
         for keeping in kept:
             if keeping.number not in live:
-                raise _not_kept(keeping.plan.vehicles)
+                raise not_kept(jobs_words(keeping.plan.vehicles))
             sawn = [_cut_bar(connection, operation, keeping.number, bar) for bar in keeping.plan.bars]
             operation.end(keeping.number)
             offcuts += [left for _, left in sawn if left is not None]
@@ -104,7 +105,7 @@ def cut(connection: Cursor, kept: Sequence[Keeping], key: str) -> Entered:
     return enter(connection, key, "cut", write)
 
 
-def _cut_bar(connection: Cursor, operation: Operation, keeping: int, bar: KeptBar) -> tuple[int, int | None]:
+def _cut_bar(connection: Connection, operation: Operation, keeping: int, bar: KeptBar) -> tuple[int, int | None]:
     """The number of the bar that was sawn, and that of what is left of it."""
     number = _taken(connection, operation, keeping, bar) if bar.number is None else bar.number
     rest_pm, left = bar.length_pm, None
@@ -120,7 +121,7 @@ def _cut_bar(connection: Cursor, operation: Operation, keeping: int, bar: KeptBa
     return number, left
 
 
-def _left_over(connection: Cursor, operation: Operation, cut_from: int, bar: KeptBar) -> int:
+def _left_over(connection: Connection, operation: Operation, cut_from: int, bar: KeptBar) -> int:
     """The number of what is left of a bar: the one that was promised, unless that stands for another length."""
     new = NewBar(bar.tube, mm_of(bar.left_pm), bar.ends_left)
     known = connection.execute("SELECT length_pm, cut_from FROM bar WHERE number = ?", (bar.offcut,)).fetchone()
@@ -138,7 +139,7 @@ ORDER BY number
 """
 
 
-def _taken(connection: Cursor, operation: Operation, keeping: int, bar: KeptBar) -> int:
+def _taken(connection: Connection, operation: Operation, keeping: int, bar: KeptBar) -> int:
     """A bar that was still to be bought: one that came to the shelf meanwhile, else a new one."""
     row = connection.execute(EQUAL, (bar.tube, bar.length_pm, ends_text(bar.ready_ends))).fetchone()
     if row is not None:
@@ -149,7 +150,7 @@ def _taken(connection: Cursor, operation: Operation, keeping: int, bar: KeptBar)
     return number
 
 
-def spoil(connection: Cursor, pieces: Sequence[CutPiece], key: str) -> Entered:
+def spoil(connection: Connection, pieces: Sequence[CutPiece], key: str) -> Entered:
     """Cut pieces that are of no use go for scrap, so that they are cut anew."""
 
     def write(operation: Operation) -> Written:
@@ -163,7 +164,7 @@ def spoil(connection: Cursor, pieces: Sequence[CutPiece], key: str) -> Entered:
     return enter(connection, key, "spoil", write)
 
 
-def keepings_of(connection: Cursor, vehicles: Collection[Vehicle]) -> list[Keeping]:
+def keepings_of(connection: Connection, vehicles: Collection[Vehicle]) -> list[Keeping]:
     """What is kept for any of some vehicles. Raises BookError where it is kept for others as well."""
     found = [k for k in live_keepings(connection) if not set(k.plan.vehicles).isdisjoint(vehicles)]
     for keeping in found:
@@ -179,16 +180,9 @@ def keepings_of(connection: Cursor, vehicles: Collection[Vehicle]) -> list[Keepi
     return found
 
 
-def _check_kept(connection: Cursor, vehicles: Collection[Vehicle]) -> None:
-    kept = Counter(vehicle for keeping in live_keepings(connection) for vehicle in keeping.plan.vehicles)
-    if not any(kept[vehicle] for vehicle in vehicles):
-        raise _not_kept(tuple(vehicles))
-
-
-def _not_kept(vehicles: tuple[Vehicle, ...]) -> BookError:
-    return BookError(
-        jobs_words(vehicles), "no bar is kept for it", "it must have been kept", "tubing shelf keep comes first"
-    )
+def not_kept(whose: str) -> BookError:
+    """What is said where no bar is kept for some jobs or a vehicle."""
+    return BookError(whose, "no bar is kept for it", "it must have been kept", "tubing shelf keep comes first")
 
 
 def as_sawn(bar: KeptBar, lengths_pm: Mapping[tuple[Vehicle, str], int], kerf_pm: int, keep_from_pm: int) -> KeptBar:

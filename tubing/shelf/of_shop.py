@@ -23,7 +23,12 @@ def shelf_of(shop: Shop) -> Shelf | None:
 
 def book_for(shop: Shop, jobs: Sequence[tuple[Path, Job]]) -> ByBook | None:
     """The book, for every vehicle of some jobs in order; None: none is kept. Raises what opening it raises."""
+    return book_for_files(shop, [path for path, job in jobs for _ in range(job.vehicles)])
+
+
+def book_for_files(shop: Shop, files: Sequence[Path]) -> ByBook | None:
+    """The book, for one vehicle each time that a job's file is named. Raises as :func:`book_for` does."""
     now = shelf_of(shop)
     if now is None:
         return None
-    return by_book(now, [str(path.resolve()) for path, job in jobs for _ in range(job.vehicles)])
+    return by_book(now, [str(file.resolve()) for file in files])

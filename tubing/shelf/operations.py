@@ -5,26 +5,24 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tubing.errors import BookError
-from tubing.shelf.door import Cursor
+from tubing.nesting.validate import millimetres
+from tubing.shelf.door import Connection
 from tubing.shelf.entering import Operation, enter
 from tubing.shelf.reading import check_free, history, lies_pm
-from tubing.shelf.records import Entered, NewBar, Past, pm_of
+from tubing.shelf.records import Entered, NewBar, Past
 
 
-def add(connection: Cursor, bars: Sequence[NewBar], key: str, kind: str = "add") -> Entered:
+def add(connection: Connection, bars: Sequence[NewBar], key: str, kind: str = "add") -> Entered:
     """Bars onto the shelf, each with a number of its own. Raises InputError for a length without end of decimals."""
 
     def write(operation: Operation) -> tuple[str, list[int]]:
-        numbers = []
-        for new in bars:
-            numbers.append(operation.bar(new))
-            operation.move("bought", "shelf", numbers[-1], pm_of(new.length_mm, new.tube))
+        numbers = [operation.comes(new) for new in bars]
         return f"{_bars_words(bars)} came: {numbers_words(numbers)}", numbers
 
     return enter(connection, key, kind, write)
 
 
-def scrap(connection: Cursor, numbers: Sequence[int], key: str) -> Entered:
+def scrap(connection: Connection, numbers: Sequence[int], key: str) -> Entered:
     """Bars off the shelf, for scrap. Raises BookError for a number that does not lie on the shelf."""
 
     def write(operation: Operation) -> tuple[str, list[int]]:
@@ -36,7 +34,7 @@ def scrap(connection: Cursor, numbers: Sequence[int], key: str) -> Entered:
     return enter(connection, key, "scrap", write)
 
 
-def undo(connection: Cursor, number: int | None = None) -> Entered:
+def undo(connection: Connection, number: int | None = None) -> Entered:
     """Take one operation back, None: the last that is not taken back, by movements the other way.
 
     Raises BookError: nothing to take back, an operation that is one already, or bars that have gone on since.
@@ -91,7 +89,7 @@ def _to_undo(past: Sequence[Past], number: int | None) -> Past:
     return found
 
 
-def length_pm(connection: Cursor, number: int) -> int:
+def length_pm(connection: Connection, number: int) -> int:
     """A bar's length, [pm]."""
     return int(connection.execute("SELECT length_pm FROM bar WHERE number = ?", (number,)).fetchone()[0])
 
@@ -100,7 +98,7 @@ def _bars_words(bars: Sequence[NewBar]) -> str:
     first = bars[0]
     if any((bar.tube, bar.length_mm) != (first.tube, first.length_mm) for bar in bars):
         return f"{len(bars)} bars"
-    return f"{len(bars)} bar{'s' if len(bars) > 1 else ''} of {first.tube}, {float(first.length_mm):.10g} mm,"
+    return f"{len(bars)} bar{'s' if len(bars) > 1 else ''} of {first.tube}, {millimetres(first.length_mm)},"
 
 
 def numbers_words(numbers: Sequence[int]) -> str:

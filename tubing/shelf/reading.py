@@ -8,7 +8,7 @@ import msgspec
 from msgspec.structs import replace
 
 from tubing.errors import BookError
-from tubing.shelf.door import Cursor, one_moment
+from tubing.shelf.door import Connection, one_moment
 from tubing.shelf.entering import ends_of
 from tubing.shelf.records import CutPiece, Keeping, KeptBar, Past, Shelf, ShelfBar, StockPlan, Vehicle, mm_of
 
@@ -41,7 +41,7 @@ ORDER BY done.number
 """
 
 
-def shelf(connection: Cursor, path: Path) -> Shelf:
+def shelf(connection: Connection, path: Path) -> Shelf:
     """The whole book at one moment."""
     with one_moment(connection):
         state = connection.execute("SELECT coalesce(max(number), 0) FROM operation").fetchone()[0]
@@ -66,7 +66,7 @@ def shelf(connection: Cursor, path: Path) -> Shelf:
         )
 
 
-def live_keepings(connection: Cursor) -> tuple[Keeping, ...]:
+def live_keepings(connection: Connection) -> tuple[Keeping, ...]:
     """The keepings that were neither cut nor freed, the first first."""
     return tuple(Keeping(number, at[:10], _stock_plan(text)) for number, at, text in connection.execute(LIVE))
 
@@ -75,7 +75,7 @@ def _stock_plan(text: str) -> StockPlan:
     return msgspec.json.decode(text, type=StockPlan)
 
 
-def _sawn(connection: Cursor, bar_of: dict[tuple[int, str, int, str], int]) -> tuple[KeptBar, ...]:
+def _sawn(connection: Connection, bar_of: dict[tuple[int, str, int, str], int]) -> tuple[KeptBar, ...]:
     """The bars that were cut, each with its number and price. ``bar_of``: by keeping, job, vehicle and piece."""
     prices = dict(connection.execute("SELECT number, price_cents FROM bar"))
     bars = []
@@ -89,7 +89,7 @@ def _sawn(connection: Cursor, bar_of: dict[tuple[int, str, int, str], int]) -> t
     return tuple(bars)
 
 
-def history(connection: Cursor, bar: int | None = None) -> tuple[Past, ...]:
+def history(connection: Connection, bar: int | None = None) -> tuple[Past, ...]:
     """Every operation, the first first; of one bar, those that moved it. Raises BookError: no such bar."""
     if bar is None:
         return tuple(Past(*row) for row in connection.execute(HISTORY))
@@ -99,14 +99,14 @@ def history(connection: Cursor, bar: int | None = None) -> tuple[Past, ...]:
     return tuple(past for past in history(connection) if past.number in numbers)
 
 
-def lies_pm(connection: Cursor, bar: int, place: str, keeping: int | None = None) -> int:
+def lies_pm(connection: Connection, bar: int, place: str, keeping: int | None = None) -> int:
     """How much of a bar lies at a place, [pm]; at kept, for this keeping."""
     whose = keeping if place == "kept" else None
     sum_of = "SELECT coalesce(sum(length_pm), 0) FROM entry WHERE bar = ? AND place = ? AND keeping IS ?"
     return int(connection.execute(sum_of, (bar, place, whose)).fetchone()[0])
 
 
-def place_of(connection: Cursor, number: int) -> tuple[str, int | None]:
+def place_of(connection: Connection, number: int) -> tuple[str, int | None]:
     """Where a bar lies, and for which keeping; cut where most of it went into pieces; bought where its coming was
     undone.
 
@@ -124,7 +124,7 @@ def place_of(connection: Cursor, number: int) -> tuple[str, int | None]:
     raise BookError(f"bar {number}", "there is no such number", "it must be a bar in the book", "look at tubing shelf")
 
 
-def check_free(connection: Cursor, number: int) -> None:
+def check_free(connection: Connection, number: int) -> None:
     """Raises BookError unless the bar lies on the shelf and is kept for nobody."""
     place, keeping = place_of(connection, number)
     if place == "shelf":

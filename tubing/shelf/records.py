@@ -164,6 +164,10 @@ class Shelf(Struct, frozen=True):
     cut: tuple[CutPiece, ...]
     sawn: tuple[KeptBar, ...]  # bars that were cut, each with its number and what was paid for it
 
+    def job_name(self, file: Path) -> str:
+        """What the book calls a job by its file."""
+        return job_name(str(file.resolve()), self.folder)
+
 
 class ByBook(Struct, frozen=True):
     """The book, and what it calls the vehicles that are planned, in their order."""
@@ -185,7 +189,7 @@ def by_book(shelf: Shelf, files: Sequence[str]) -> ByBook:
 def job_name(file: str, folder: str) -> str:
     """A job's file as seen from the book's folder, so that both can move together.
 
-    >>> job_name("/work/jobs/van.toml", "/work/shop"), job_name("/work/shop/van.toml", "/work/shop")
+    >>> job_name("/garage/jobs/van.toml", "/garage/shop"), job_name("/garage/shop/van.toml", "/garage/shop")
     ('../jobs/van.toml', 'van.toml')
     """
     try:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from tubing.errors import JobError
+from tubing.plan import Plan
 from tubing.sheet.records import Column, Lines, Sheet, Table
 
 MARK_LETTERS = 5
@@ -27,6 +28,11 @@ def mark_of(data: Mapping[str, Any]) -> str:
     """
     text = json.dumps(sorted(facts(data).items()))
     return base64.b32encode(hashlib.sha256(text.encode()).digest()).decode()[:MARK_LETTERS]
+
+
+def plan_called(plan: Plan, mark: str) -> str:
+    """What parts cut out of the paper, and drawings, are called: the plan's mark, layout and job."""
+    return f"plan {mark}, {plan.layout}, {plan.job.title}"
 
 
 def facts(data: Mapping[str, Any]) -> dict[str, str]:
