@@ -8,9 +8,9 @@ from tubing.inputs.job_file import read_job
 from tubing.inputs.records import Job, Shop
 from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.shelf.door import begun, opened
-from tubing.shelf.operations import add
 from tubing.shelf.reading import shelf
 from tubing.shelf.records import ByBook, Entered, NewBar, Shelf, by_book
+from tubing.shelf.stock_changes import add
 
 BOOK = "shelf.sqlite"
 

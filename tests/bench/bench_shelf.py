@@ -17,9 +17,9 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parent.parent.parent))
 
 from tests.unit.test_shelf_book import plan_on
-from tubing.shelf import operations
+from tubing.shelf import stock_changes
 from tubing.shelf.door import begun, opened
-from tubing.shelf.keeping import cut, keep
+from tubing.shelf.kept_bars import cut, keep
 from tubing.shelf.reading import history, live_keepings, shelf
 from tubing.shelf.records import NewBar, Vehicle
 
@@ -34,7 +34,7 @@ def grown(path: Path) -> None:
         book.execute("PRAGMA synchronous = OFF")  # for the growing alone
         free: list[int] = []
         for k in range(OPERATIONS // 3):
-            free += operations.add(book, [NewBar("steel-8", Fraction(1000), (), 640)], f"add {k}").bars
+            free += stock_changes.add(book, [NewBar("steel-8", Fraction(1000), (), 640)], f"add {k}").bars
             if len(free) > 60:
                 bar = free.pop(chance.randrange(len(free)))
                 length = 1000 if (row := shelf_length(book, bar)) is None else row
@@ -70,8 +70,8 @@ def main() -> None:
             print(f"read     {median_ms(lambda: shelf(book, path)):7.1f} ms")
             print(f"history  {median_ms(lambda: history(book)):7.1f} ms")
             add = [NewBar("steel-8", Fraction(640))]
-            print(f"add      {median_ms(lambda: operations.add(book, add, f'k{next(keys)}')):7.1f} ms")
-            print(f"undo     {median_ms(lambda: operations.undo(book)):7.1f} ms")
+            print(f"add      {median_ms(lambda: stock_changes.add(book, add, f'k{next(keys)}')):7.1f} ms")
+            print(f"undo     {median_ms(lambda: stock_changes.undo(book)):7.1f} ms")
 
 
 if __name__ == "__main__":

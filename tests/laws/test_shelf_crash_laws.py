@@ -28,10 +28,10 @@ import pytest
 from tests.shelf_replay import check_replay, rows_of
 from tests.unit.test_shelf_book import BOOKS, plan_on
 from tubing.errors import OutputError
-from tubing.shelf import door, operations
+from tubing.shelf import door, stock_changes
 from tubing.shelf.counting import Counted, compared, settle
 from tubing.shelf.door import BUSY_S, Connection, begun, copied, opened
-from tubing.shelf.keeping import cut, free, keep, spoil
+from tubing.shelf.kept_bars import cut, free, keep, spoil
 from tubing.shelf.reading import live_keepings, shelf
 from tubing.shelf.records import NewBar, Vehicle
 from tubing.shelf.schema import VERSION
@@ -58,14 +58,14 @@ def spoiled(book: Connection) -> object:
 
 
 WORK: dict[str, Callable[[Connection], object]] = {
-    "add": lambda book: operations.add(book, [BAR] * 5, "work"),
-    "scrap": lambda book: operations.scrap(book, [1, 2], "work"),
+    "add": lambda book: stock_changes.add(book, [BAR] * 5, "work"),
+    "scrap": lambda book: stock_changes.scrap(book, [1, 2], "work"),
     "keep": lambda book: keep(book, plan_on(1, 300, 250, vehicle=LAUNCH), "work"),
     "keep anew": lambda book: keep(book, plan_on(4, 310), "work"),
     "free": lambda book: free(book, [Vehicle("van.toml")], "work"),
     "cut": lambda book: cut(book, live_keepings(book), "work"),
     "spoil": spoiled,
-    "undo": lambda book: operations.undo(book),
+    "undo": lambda book: stock_changes.undo(book),
     "count": settled,
 }
 
@@ -83,7 +83,7 @@ def before(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A book in use: bars, one keeping that is cut, one that is live."""
     path = tmp_path_factory.mktemp("before") / "shelf.sqlite"
     with begun(path) as book:
-        operations.add(book, [BAR] * 4, "bars")
+        stock_changes.add(book, [BAR] * 4, "bars")
         keep(book, plan_on(3, 200, vehicle=Vehicle("heater.toml")), "first")
         cut(book, live_keepings(book), "first cut")
         keep(book, plan_on(4, 300), "second")
@@ -321,7 +321,7 @@ def test_two_processes_at_once_lose_nothing_and_do_nothing_twice(tmp_path: Path)
     """A thousand operations by two writers; each tells what it was given, and the book has exactly that."""
     path = tmp_path / "shelf.sqlite"
     with begun(path) as book:
-        operations.add(book, [BAR] * 20, "first")
+        stock_changes.add(book, [BAR] * 20, "first")
     told = [tmp_path / "0", tmp_path / "1"]
     children = []
     for number, file in enumerate(told):
@@ -352,12 +352,12 @@ def _writer(path: Path, number: int, file: Path) -> int:
         for k in range(OPERATIONS):
             started = time.perf_counter()
             if chance.random() < 0.6:
-                what, bar = "add", operations.add(book, [BAR], f"{number} {k}").bars[0]
+                what, bar = "add", stock_changes.add(book, [BAR], f"{number} {k}").bars[0]
             else:
                 there = [each.number for each in shelf(book, path).bars]
                 what, bar = "scrap", chance.choice(there)
                 try:
-                    operations.scrap(book, [bar], f"{number} {k}")
+                    stock_changes.scrap(book, [bar], f"{number} {k}")
                 except ValueError:  # the other took it meanwhile, and that was told
                     continue
             told.write(f"{what} {bar} {time.perf_counter() - started:.6f}\n")

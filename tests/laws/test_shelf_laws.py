@@ -14,9 +14,9 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, 
 from tests.shelf_replay import check_replay, rows_of
 from tests.unit.test_shelf_book import plan_on
 from tubing.errors import BookError
-from tubing.shelf import operations
+from tubing.shelf import stock_changes
 from tubing.shelf.door import begun
-from tubing.shelf.keeping import cut, free, keep, spoil
+from tubing.shelf.kept_bars import cut, free, keep, spoil
 from tubing.shelf.reading import live_keepings, shelf
 from tubing.shelf.records import NewBar, Shelf, Vehicle
 
@@ -57,16 +57,16 @@ class Workshop(RuleBasedStateMachine):
         self.remember()
         key = self.key()
         bars = [NewBar("steel-8", Fraction(length))] * count
-        for number in operations.add(self.book, bars, key).bars:
+        for number in stock_changes.add(self.book, bars, key).bars:
             self.free[number] = length
-        assert operations.add(self.book, bars, key).repeated
+        assert stock_changes.add(self.book, bars, key).repeated
 
     @precondition(lambda self: self.free)
     @rule(data=st.data())
     def scrap(self, data: st.DataObject) -> None:
         self.remember()
         number = data.draw(st.sampled_from(sorted(self.free)))
-        operations.scrap(self.book, [number], self.key())
+        stock_changes.scrap(self.book, [number], self.key())
         del self.free[number]
 
     @precondition(lambda self: self.free)
@@ -110,7 +110,7 @@ class Workshop(RuleBasedStateMachine):
     @rule()
     def undo(self) -> None:
         """Undo restores, operation by operation, back to the empty shelf."""
-        operations.undo(self.book)
+        stock_changes.undo(self.book)
         self.free, self.kept = self.past.pop()
 
     @rule(number=st.integers(1, 40), job=st.sampled_from(JOBS))
@@ -119,7 +119,7 @@ class Workshop(RuleBasedStateMachine):
         before = rows_of(self.path)
         if number not in self.free:
             with pytest.raises(BookError):
-                operations.scrap(self.book, [number], self.key())
+                stock_changes.scrap(self.book, [number], self.key())
         if job not in self.kept:
             with pytest.raises(BookError):
                 free(self.book, [job], self.key())
@@ -156,15 +156,15 @@ def test_the_order_of_unrelated_operations_does_not_matter(order: list[str], oth
         with tempfile.TemporaryDirectory() as folder:
             path = Path(folder) / "shelf.sqlite"
             with begun(path) as book:
-                operations.add(book, [NewBar("steel-8", Fraction(1000))] * 5, "bars")
+                stock_changes.add(book, [NewBar("steel-8", Fraction(1000))] * 5, "bars")
                 keep(book, plan_on(1, 200, vehicle=JOBS[0]), "to cut")
                 keep(book, plan_on(2, 200, vehicle=JOBS[1]), "to spoil")
                 cut(book, [k for k in live_keepings(book) if k.plan.vehicles == (JOBS[1],)], "cut it")
                 for act in acts:
                     if act == "add":
-                        operations.add(book, [NewBar("copper-8", Fraction(700))], act)
+                        stock_changes.add(book, [NewBar("copper-8", Fraction(700))], act)
                     elif act == "scrap":
-                        operations.scrap(book, [3], act)
+                        stock_changes.scrap(book, [3], act)
                     elif act == "keep":
                         keep(book, plan_on(4, 333, vehicle=JOBS[2]), act)
                     elif act == "cut":

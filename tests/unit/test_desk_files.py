@@ -9,9 +9,9 @@ import pytest
 
 from tests.demos import NAMES
 from tests.killed import killed_while_it_replaces
-from tubing.desk.fields import Field, at_fault, groups_of, text_of, value_of
-from tubing.desk.folder import ChangedMeanwhile, Folder
 from tubing.desk.helps import ASKED_AS, choices_of, helps_of, job_groups, questions_of
+from tubing.desk.job_folder import ChangedMeanwhile, Folder
+from tubing.desk.job_form import Field, at_fault, groups_of, text_of, value_of
 from tubing.errors import InputError, JobError
 from tubing.inputs.job_file import job_of, read_job
 from tubing.inputs.rewriting import with_value

@@ -11,10 +11,10 @@ import pytest
 
 from tubing.errors import BookError, InputError, OutputError
 from tubing.inputs.records import ReadyEnd
-from tubing.shelf import operations
+from tubing.shelf import stock_changes
 from tubing.shelf.counting import Counted, compared, settle
 from tubing.shelf.door import Connection, begun, check_sound, copied, opened
-from tubing.shelf.keeping import as_sawn, cut, free, keep
+from tubing.shelf.kept_bars import as_sawn, cut, free, keep
 from tubing.shelf.reading import history, live_keepings, place_of, shelf
 from tubing.shelf.records import KeptBar, KeptPiece, NewBar, StockPlan, Vehicle, mm_of, pm_of
 from tubing.shelf.schema import APPLICATION, VERSION
@@ -42,7 +42,7 @@ def path(tmp_path: Path) -> Path:
 def book(path: Path):
     """A book with three equal bars of 1 m, numbers 1 to 3."""
     with begun(path) as connection:
-        operations.add(connection, [NewBar("steel-8", Fraction(1000), (), 640)] * 3, "three")
+        stock_changes.add(connection, [NewBar("steel-8", Fraction(1000), (), 640)] * 3, "three")
         yield connection
 
 
@@ -60,14 +60,14 @@ def refused(what, *arguments: object) -> str:
 
 def test_numbers_are_given_once_and_for_all(book: Connection):
     """A number that was scrapped, or whose coming was undone, is never given again: it may be written on a bar."""
-    operations.scrap(book, [3], "scrap")
-    operations.undo(book, operations.add(book, [OFFCUT], "fourth").operation)
-    assert operations.add(book, [OFFCUT], "fifth").bars == (5,)
+    stock_changes.scrap(book, [3], "scrap")
+    stock_changes.undo(book, stock_changes.add(book, [OFFCUT], "fourth").operation)
+    assert stock_changes.add(book, [OFFCUT], "fifth").bars == (5,)
 
 
 def test_the_same_key_twice_changes_nothing(book: Connection):
-    first = operations.add(book, [OFFCUT], "once")
-    again = operations.add(book, [OFFCUT], "once")
+    first = stock_changes.add(book, [OFFCUT], "once")
+    again = stock_changes.add(book, [OFFCUT], "once")
     assert (again.operation, again.said, again.bars, again.repeated) == (first.operation, first.said, (4,), True)
     assert len(there(book)) == 4
 
@@ -75,9 +75,9 @@ def test_the_same_key_twice_changes_nothing(book: Connection):
 def test_a_length_is_kept_to_the_last_picometre(book: Connection):
     """31 63/64 in, added and read again, is the same fraction; a third of an inch has no end of decimals."""
     length = Fraction(31 * 64 + 63, 64) * Fraction(254, 10)
-    (number,) = operations.add(book, [NewBar("steel-8", length)], "inches").bars
+    (number,) = stock_changes.add(book, [NewBar("steel-8", length)], "inches").bars
     assert there(book)[number] == length
-    assert refused(operations.add, book, [NewBar("steel-8", Fraction(25400, 3))], "third") == (
+    assert refused(stock_changes.add, book, [NewBar("steel-8", Fraction(25400, 3))], "third") == (
         "steel-8: its length of about 8466.66667 mm has no end of decimals; the book keeps lengths exactly, to nine "
         "decimals of a mm; give it in mm, or in halves, quarters and so on of an inch"
     )
@@ -108,7 +108,7 @@ def test_cut_undone_and_cut_again_gives_the_same_number(book: Connection):
     """What is left may bear its number already."""
     keep(book, plan_on(1, 300), "keep")
     cut(book, live_keepings(book), "cut")
-    operations.undo(book)
+    stock_changes.undo(book)
     assert there(book) == {1: 1000, 2: 1000, 3: 1000}
     cut(book, live_keepings(book), "cut again")
     assert there(book) == {2: 1000, 3: 1000, 4: 700}
@@ -119,7 +119,7 @@ def test_keeping_anew_frees_what_was_kept_and_keeps_the_promised_number(book: Co
     keep(book, plan_on(1, 310), "anew")
     (keeping,) = live_keepings(book)
     assert [(bar.number, bar.offcut) for bar in keeping.plan.bars] == [(1, 4)]
-    operations.undo(book)
+    stock_changes.undo(book)
     assert [piece.length_pm for piece in live_keepings(book)[0].plan.bars[0].pieces] == [300 * MM]
 
 
@@ -129,16 +129,16 @@ def test_a_bar_that_is_kept_for_one_job_is_refused_to_another(book: Connection):
         "bar 1: it is kept for van.toml; it must be free; take another, or free it first: tubing shelf free van.toml"
     )
     assert refused(keep, book, plan_on(1, 300, vehicle=LAUNCH), "other") == message
-    assert refused(operations.scrap, book, [1], "scrap") == message
+    assert refused(stock_changes.scrap, book, [1], "scrap") == message
 
 
 def test_what_cannot_be_is_refused_with_its_reason(book: Connection):
     """A number that is not there, one that went for scrap, one that was cut; freeing and cutting what is not kept."""
-    assert refused(operations.scrap, book, [99], "a") == (
+    assert refused(stock_changes.scrap, book, [99], "a") == (
         "bar 99: there is no such number; it must be a bar in the book; look at tubing shelf"
     )
-    operations.scrap(book, [2], "b")
-    assert refused(operations.scrap, book, [2], "c") == (
+    stock_changes.scrap(book, [2], "b")
+    assert refused(stock_changes.scrap, book, [2], "c") == (
         "bar 2: it went for scrap; it must lie on the shelf; look at tubing shelf history 2"
     )
     assert refused(free, book, [VAN], "d") == (
@@ -150,35 +150,35 @@ def test_what_cannot_be_is_refused_with_its_reason(book: Connection):
     assert refused(cut, book, kept, "g") == (
         "van.toml: no bar is kept for it; it must have been kept; tubing shelf keep comes first"
     )
-    assert refused(operations.scrap, book, [1], "h") == (
+    assert refused(stock_changes.scrap, book, [1], "h") == (
         "bar 1: it was cut; it must lie on the shelf; look at tubing shelf history 1"
     )
 
 
 def test_undo_refuses_what_has_gone_on_and_what_is_an_undo(book: Connection):
-    operations.scrap(book, [1], "a")
-    assert refused(operations.undo, book, 1) == (
+    stock_changes.scrap(book, [1], "a")
+    assert refused(stock_changes.undo, book, 1) == (
         "operation 1: bar 1 has gone on since; what it moved must still lie where it was put; undo first what was done "
         "to bar 1: tubing shelf history 1"
     )
-    undone = operations.undo(book)
-    assert refused(operations.undo, book, undone.operation) == (
+    undone = stock_changes.undo(book)
+    assert refused(stock_changes.undo, book, undone.operation) == (
         f"operation {undone.operation}: it took another back; only what was done can be undone; do that again instead"
     )
-    assert refused(operations.undo, book, 77) == (
+    assert refused(stock_changes.undo, book, 77) == (
         "operation 77: there is none; it must be one of 1 to 3; look at tubing shelf history"
     )
-    operations.undo(book)
-    assert refused(operations.undo, book) == (
+    stock_changes.undo(book)
+    assert refused(stock_changes.undo, book) == (
         "shelf undo: nothing is left to undo; there must be an operation; look at tubing shelf history"
     )
     assert [(past.number, past.undone_by) for past in history(book)] == [(1, 4), (2, 3), (3, None), (4, None)]
 
 
 def test_undo_by_number_twice_changes_nothing(book: Connection):
-    operations.scrap(book, [1], "a")
-    operations.undo(book, 2)
-    assert operations.undo(book, 2).repeated
+    stock_changes.scrap(book, [1], "a")
+    stock_changes.undo(book, 2)
+    assert stock_changes.undo(book, 2).repeated
     assert there(book) == {1: 1000, 2: 1000, 3: 1000}
 
 
@@ -237,7 +237,7 @@ def test_a_copy_is_a_book_of_its_own_and_nothing_is_overwritten(book: Connection
     with opened(to) as copy:
         check_sound(copy, to)
         assert there(copy) == there(book)
-        operations.scrap(copy, [1], "only there")
+        stock_changes.scrap(copy, [1], "only there")
     assert there(book) == {1: 1000, 2: 1000, 3: 1000}
     assert refused(copied, book, path, to) == (
         f"{to}: it is there already; a copy goes into a new file; give the copy another name"
@@ -286,7 +286,7 @@ def test_what_is_no_book_is_told_and_left_alone(tmp_path: Path):
 
 def test_a_damaged_book_is_found_by_its_check(book: Connection, path: Path):
     """A page in the middle overwritten: `copy` looks before it copies."""
-    operations.add(book, [OFFCUT] * 300, "many")
+    stock_changes.add(book, [OFFCUT] * 300, "many")
     book.close()
     raw = bytearray(path.read_bytes())
     middle = len(raw) // 2 // 4096 * 4096
@@ -306,7 +306,7 @@ def test_a_locked_book_is_waited_for_and_then_told(book: Connection, path: Path)
 
     def scrap() -> None:
         with opened(path, busy_s=0.05) as waiting:
-            operations.scrap(waiting, [1], "scrap")
+            stock_changes.scrap(waiting, [1], "scrap")
 
     assert refused(scrap) == (
         f"{path}: another command has been writing in it for too long; one writes at a time; wait for the other, or "
@@ -353,5 +353,5 @@ def test_an_empty_file_is_a_book_that_begins(tmp_path: Path):
 def test_a_name_with_signs_that_mean_something_in_a_uri_is_a_name(tmp_path: Path):
     path = tmp_path / "shelf ?mode=ro#50%.sqlite"
     with begun(path) as connection:
-        operations.add(connection, [OFFCUT], "one")
+        stock_changes.add(connection, [OFFCUT], "one")
     assert [each.name for each in tmp_path.iterdir()] == [path.name]

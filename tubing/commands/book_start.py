@@ -11,7 +11,7 @@ from tubing.inputs.records import Shop, StockBar
 from tubing.inputs.shop_file import data_folder, read_shop
 from tubing.inputs.whole_files import replace_text
 from tubing.sheet.words import visible
-from tubing.shelf import operations
+from tubing.shelf import stock_changes
 from tubing.shelf.door import begun
 from tubing.shelf.reading import history
 from tubing.shelf.records import Entered, NewBar
@@ -41,7 +41,7 @@ def start_book(name: str | None, word: str | None) -> None:
                 "a shop's list is taken over into a new book",
                 "name another file, or write [shelf] file into the shop's file by hand, in place of the list",
             )
-        done = operations.add(connection, taken, KEY, kind=KEY) if taken else None
+        done = stock_changes.add(connection, taken, KEY, kind=KEY) if taken else None
     if not shop.book:
         _point_to(path, book.name, shop)
     _say(book, path, done, already=bool(shop.book))

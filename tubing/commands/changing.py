@@ -9,9 +9,9 @@ from typing import Any
 
 from tubing.commands.asking import Keyboard
 from tubing.commands.output import naming_files, path_or_none
-from tubing.desk.fields import Field, Group, value_of
-from tubing.desk.folder import JobOnDisk, job_at
 from tubing.desk.helps import job_groups, questions_of
+from tubing.desk.job_folder import JobOnDisk, job_at
+from tubing.desk.job_form import Field, Group, value_of
 from tubing.errors import FitError, InputError, InterruptError, TubingError
 from tubing.inputs.job_file import job_of
 from tubing.inputs.records import Shop

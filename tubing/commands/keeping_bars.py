@@ -25,11 +25,11 @@ from tubing.plan import Plan, on_stock, plan_together, vehicles_of
 from tubing.plan.facts import cutting_of
 from tubing.plan.from_shelf import OnStock, to_keep
 from tubing.plan.together import OnBars
-from tubing.sheet import shelving
+from tubing.sheet import shelf_tables
 from tubing.sheet.records import Sheet
 from tubing.sheet.words import visible
 from tubing.shelf.door import opened
-from tubing.shelf.keeping import as_sawn, cut, free, keep, not_kept
+from tubing.shelf.kept_bars import as_sawn, cut, free, keep, not_kept
 from tubing.shelf.of_shop import book_for
 from tubing.shelf.reading import live_keepings, shelf
 from tubing.shelf.records import ByBook, Keeping, KeptBar, Vehicle, pm_of
@@ -115,7 +115,7 @@ def _state(path: Path) -> int:
 
 
 def _print_numbers(bars: Sequence[KeptBar]) -> None:
-    for line in shelving.offcut_lines(bars):
+    for line in shelf_tables.offcut_lines(bars):
         sys.stdout.write(f"{visible(line)}\n")
 
 
@@ -224,7 +224,10 @@ def what_to_buy(asked: Asked) -> None:
     currency = shop.money.currency
     bars: dict[int, Bar] = {number: bar for planned in plans for number, bar in planned.nest.numbered}
     title = f"To buy for {', '.join(planned.job.title for planned in plans)}"
-    tables = (shelving.bars_to_buy(list(bars.values()), currency), shelving.parts_to_buy(_parts(plans), currency))
+    tables = (
+        shelf_tables.bars_to_buy(list(bars.values()), currency),
+        shelf_tables.parts_to_buy(_parts(plans), currency),
+    )
     print_sheet(Sheet(title, tables))
 
 

@@ -54,7 +54,7 @@ def write_quote(asked: Asked, *, as_json: bool) -> None:
         new_file(Path(asked.output), quote_page(offer))
         sys.stdout.write(f"{visible(asked.output)}: quote {visible(offer.number)}, to print or to send\n")
     else:
-        from tubing.sheet.quoting import quote_sheet
+        from tubing.sheet.quote_paper import quote_sheet
 
         print_sheet(quote_sheet(offer))
 

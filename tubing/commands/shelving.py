@@ -19,14 +19,14 @@ from tubing.inputs.shop_file import read_shop
 from tubing.inputs.table_rows import Row, read_rows
 from tubing.inputs.trials import check_named
 from tubing.inputs.whole_files import new_file
-from tubing.sheet import shelving
+from tubing.sheet import shelf_tables
 from tubing.sheet.records import Sheet
 from tubing.sheet.told_once import told_once
 from tubing.sheet.words import sentence, visible
-from tubing.shelf import operations
+from tubing.shelf import stock_changes
 from tubing.shelf.counting import Counted, compared, settle
 from tubing.shelf.door import Connection, check_sound, copied, opened
-from tubing.shelf.keeping import spoil
+from tubing.shelf.kept_bars import spoil
 from tubing.shelf.reading import history, shelf
 from tubing.shelf.records import Entered, NewBar
 from tubing.units import exact_mm
@@ -62,8 +62,8 @@ def show_shelf(word: str | None, *, as_json: bool) -> None:
 
         print_data(shelf_data(now))
         return
-    table = told_once(shelving.shelf_table(now, shop.money.currency), "mm")
-    parts = (table, *shelving.to_buy_lines(now))
+    table = told_once(shelf_tables.shelf_table(now, shop.money.currency), "mm")
+    parts = (table, *shelf_tables.to_buy_lines(now))
     print_sheet(Sheet(f"The shelf, by {path.name}", parts))
 
 
@@ -74,7 +74,7 @@ def _show_listed(shop: Shop, name: str, *, as_json: bool) -> None:
 
         print_data(listed_data(shop))
         return
-    print_sheet(Sheet(f"The shelf, by {name}", tuple(shelving.listed_parts(shop))))
+    print_sheet(Sheet(f"The shelf, by {name}", tuple(shelf_tables.listed_parts(shop))))
 
 
 def add_bars(
@@ -95,10 +95,10 @@ def add_bars(
     if len(new.ready_ends) > 2:
         raise JobError("--ready-end", f"it is given {len(ready)} times", "a bar has two ends", "give it twice at most")
     with opened(path) as connection:
-        done = operations.add(connection, [new] * count, key or f"add {uuid.uuid4()}")
+        done = stock_changes.add(connection, [new] * count, key or f"add {uuid.uuid4()}")
     tell(done)
     if not done.repeated:
-        sys.stdout.write(f"Write the number on each: {visible(operations.numbers_words(done.bars))}.\n")
+        sys.stdout.write(f"Write the number on each: {visible(stock_changes.numbers_words(done.bars))}.\n")
 
 
 def ready_end(word: str) -> ReadyEnd:
@@ -140,7 +140,7 @@ def scrap_things(words: Sequence[str], word: str | None) -> None:
             return
         numbers = list(dict.fromkeys(whole(each, "number") for each in words))
         state = shelf(connection, path).state
-        tell(operations.scrap(connection, numbers, f"scrap {numbers} at {state}"))
+        tell(stock_changes.scrap(connection, numbers, f"scrap {numbers} at {state}"))
 
 
 def _spoiled(connection: Connection, path: Path, job: str, names: Sequence[str]) -> Entered:
@@ -163,7 +163,7 @@ def undo(number: str | None, word: str | None) -> None:
     """``shelf undo``."""
     _, path = shop_with_book(word)
     with opened(path) as connection:
-        tell(operations.undo(connection, None if number is None else whole(number, "operation")))
+        tell(stock_changes.undo(connection, None if number is None else whole(number, "operation")))
 
 
 def show_history(bar: str | None, word: str | None) -> None:
@@ -172,7 +172,7 @@ def show_history(bar: str | None, word: str | None) -> None:
     with opened(path) as connection:
         past = history(connection, None if bar is None else whole(bar, "bar"))
     title = f"History of {path.name}" if bar is None else f"History of bar {bar}"
-    print_sheet(Sheet(title, (told_once(shelving.history_table(past), "mm"),)))
+    print_sheet(Sheet(title, (told_once(shelf_tables.history_table(past), "mm"),)))
 
 
 def count_shelf(file: str, word: str | None, *, settling: bool) -> None:
@@ -184,7 +184,7 @@ def count_shelf(file: str, word: str | None, *, settling: bool) -> None:
     with opened(path) as connection:
         now = shelf(connection, path)
         found = compared(now.bars, rows)
-        print_sheet(Sheet(f"Count by {Path(file).name}", tuple(shelving.count_parts(found, "Count"))))
+        print_sheet(Sheet(f"Count by {Path(file).name}", tuple(shelf_tables.count_parts(found, "Count"))))
         if not found.nothing and settling:
             text = hashlib.sha256(repr(rows).encode()).hexdigest()
             tell(settle(connection, found, f"count {text} at {now.state}"))
@@ -234,7 +234,7 @@ def write_labels(numbers: Sequence[str], to: str, word: str | None, show: str) -
     for number in wanted:
         if number not in there:
             raise BookError(f"bar {number}", "it does not lie on the shelf", "it must", "look at tubing shelf")
-    page = labels_page(shelving.shelf_labels([there[number] for number in wanted], shown))
+    page = labels_page(shelf_tables.shelf_labels([there[number] for number in wanted], shown))
     new_file(Path(to), page)
     sys.stdout.write(f"{visible(to)}: {len(wanted)} labels; print them at 100 %\n")
 

@@ -8,7 +8,7 @@ from typing import Any
 from tubing.ask.records import Form, Question
 from tubing.ask.walk import Walk
 from tubing.ask.whole_form import STAND_IN
-from tubing.desk.fields import Group, groups_of
+from tubing.desk.job_form import Group, groups_of
 from tubing.inputs.records import Shop
 
 ASKED_AS = {  # a field by its keys, and the question of ``new`` that asks for it

@@ -11,7 +11,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from tubing.cost import Cost, compare
-from tubing.desk.fields import at_fault, groups_of, told
+from tubing.desk.job_form import at_fault, groups_of, told
 from tubing.drawing.pictures import shapes
 from tubing.drawing.run_picture import run_picture
 from tubing.drawing.screen_picture import screen_picture

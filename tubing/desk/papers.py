@@ -14,7 +14,7 @@ from tubing.plan import Plan, plan
 from tubing.quote import Quote, quote
 from tubing.sheet.content import job_sheet
 from tubing.sheet.records import JobSheet, Show
-from tubing.sheet.shelving import offcut_labels
+from tubing.sheet.shelf_tables import offcut_labels
 from tubing.shelf.of_shop import book_for_files
 from tubing.shelf.records import ByBook
 from tubing.writers.compared import plan_called

@@ -17,10 +17,10 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 from starlette.routing import Route
 
 from tubing.ask.whole_form import WholeForm, whole_form
-from tubing.desk.fields import Group, groups_of, told, value_of
-from tubing.desk.folder import LONGEST_NAME, SHOP, ChangedMeanwhile, Folder, JobOnDisk
 from tubing.desk.guard import defect
 from tubing.desk.helps import job_groups, questions_of
+from tubing.desk.job_folder import LONGEST_NAME, SHOP, ChangedMeanwhile, Folder, JobOnDisk
+from tubing.desk.job_form import Group, groups_of, told, value_of
 from tubing.desk.looking import Look, Task, current_shop, look_at_shop
 from tubing.desk.papers import offer_of, saved_sheet
 from tubing.desk.worker import Looker
@@ -31,7 +31,7 @@ from tubing.inputs.job_file import read_job
 from tubing.inputs.records import Shop
 from tubing.inputs.rewriting import with_value
 from tubing.inputs.toml_files import toml_of
-from tubing.sheet import shelving
+from tubing.sheet import shelf_tables
 from tubing.sheet.measuring_form import measuring_form
 from tubing.sheet.words import counted, sentence
 from tubing.shelf.of_shop import shelf_of
@@ -223,8 +223,8 @@ class Desk:
         shop = self.read_shop()
         now = shelf_of(shop)
         if now is None:
-            return HTMLResponse(desk_pages.shelf_page("The shelf, by the shop's file", shelving.listed_parts(shop)))
-        parts = [shelving.shelf_table(now, shop.money.currency), *shelving.to_buy_lines(now)]
+            return HTMLResponse(desk_pages.shelf_page("The shelf, by the shop's file", shelf_tables.listed_parts(shop)))
+        parts = [shelf_tables.shelf_table(now, shop.money.currency), *shelf_tables.to_buy_lines(now)]
         return HTMLResponse(desk_pages.shelf_page(f"The shelf, by {Path(shop.book).name}", parts))
 
     async def stop(self, _: Request) -> Response:

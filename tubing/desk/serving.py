@@ -11,8 +11,8 @@ from pathlib import Path
 
 import uvicorn
 
-from tubing.desk.folder import Folder
 from tubing.desk.guard import Guard
+from tubing.desk.job_folder import Folder
 from tubing.desk.server import GONE_S, Desk, application
 
 LOOPBACK = "127.0.0.1"

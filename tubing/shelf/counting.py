@@ -9,9 +9,9 @@ from msgspec import Struct
 
 from tubing.shelf.door import Connection
 from tubing.shelf.entering import Operation, enter
-from tubing.shelf.operations import numbers_words
 from tubing.shelf.reading import check_free
 from tubing.shelf.records import Entered, NewBar, ShelfBar, pm_of
+from tubing.shelf.stock_changes import numbers_words
 
 
 class Counted(Struct, frozen=True):

@@ -26,10 +26,10 @@ from tubing.drawing.svg import STYLE, Picture, fitted
 from tubing.inputs.records import Business
 from tubing.quote import Quote
 from tubing.sheet.measuring_form import MeasuringForm
-from tubing.sheet.quoting import price_table, quote_parts
+from tubing.sheet.quote_paper import price_table, quote_parts
 from tubing.sheet.records import JobSheet, Lines, Measure, Show, Table
 from tubing.sheet.sections import part_of
-from tubing.sheet.shelving import Label
+from tubing.sheet.shelf_tables import Label
 from tubing.sheet.words import cell_text, heading_text, visible
 
 NUMBERS = (int, float, Fraction, Decimal, Measure)

@@ -9,9 +9,9 @@ from msgspec.structs import replace
 from tubing.errors import BookError
 from tubing.shelf.door import Connection
 from tubing.shelf.entering import Operation, ends_text, enter
-from tubing.shelf.operations import numbers_words
 from tubing.shelf.reading import check_free, jobs_words, live_keepings
 from tubing.shelf.records import CutPiece, Entered, Keeping, KeptBar, NewBar, StockPlan, Vehicle, mm_of, pm_of
+from tubing.shelf.stock_changes import numbers_words
 
 Written = tuple[str, Sequence[int]]
 
